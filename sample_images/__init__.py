@@ -1,0 +1,1 @@
+"""Rendered ears with known truth: pictures made by a script, not people."""
