@@ -1,0 +1,42 @@
+"""What holds for every test.
+
+A test in ``tests/reference/`` compares with something outside the program, and has to say with
+what: without one of the markers ``published``, ``practice`` or ``memory``, and its source, the
+collection stops.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+REFERENCE = Path(__file__).parent / "reference"
+
+
+def source_fault(item: pytest.Item) -> str | None:
+    """Return what the item lacks to say where its expected values come from, or None."""
+    published = item.get_closest_marker("published")
+    if published is not None:
+        given = published.kwargs
+        if given.get("source") and given.get("where"):
+            return None
+        return "published needs source= and where="
+    practice = item.get_closest_marker("practice")
+    if practice is not None:
+        return None if practice.args and practice.args[0] else "practice needs its note"
+    memory = item.get_closest_marker("memory")
+    if memory is not None:
+        return None if memory.kwargs.get("source") else "memory needs source="
+    return "needs one of the markers published, practice or memory"
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Stop the collection where a reference test doesn't name its source."""
+    faults = [
+        f"{item.nodeid}: {fault}"
+        for item in items
+        if REFERENCE in item.path.parents and (fault := source_fault(item)) is not None
+    ]
+    if faults:
+        raise pytest.UsageError("\n".join(faults))
