@@ -1,0 +1,65 @@
+"""A result as a short table for people."""
+
+from __future__ import annotations
+
+import textwrap
+
+from assess.result import PhotoOut, PlacementOut, Result
+from rimspan.result_words import METHOD_WORDS, between, decided_words, post_words, uncertainty
+
+WIDTH = 96
+HEAD = ("placement", "channel", "u", "angle", "relief", "method")
+
+
+def table(result: Result, source: str) -> str:
+    """Return the placements with units and uncertainty, the photos and who decides."""
+    lines = [f"{source}: {result.side} ear ({result.software}, seed {result.seed})", ""]
+    rows = [HEAD, *(_row(placement) for placement in result.placements)]
+    widths = [max(len(row[i]) for row in rows) for i in range(len(HEAD))]
+    for row in rows:
+        cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
+        lines.append("  ".join(cells).rstrip())
+    for placement in result.placements:
+        lines += ["", *_said(placement)]
+    lines += ["", *(line for photo in result.photos for line in _photo(photo))]
+    lines += ["", *_wrapped(result.judgement.statement), decided_words(result)]
+    return "\n".join(lines) + "\n"
+
+
+def _row(placement: PlacementOut) -> tuple[str, ...]:
+    return (
+        placement.label,
+        between(placement.channel),
+        uncertainty(placement.channel),
+        between(placement.angle),
+        between(placement.relief),
+        METHOD_WORDS[placement.method],
+    )
+
+
+def _said(placement: PlacementOut) -> list[str]:
+    lines = _wrapped(f"{placement.label}: {placement.headline}")
+    sentences = [*(reason.sentence for reason in placement.reasons), *placement.notes]
+    for sentence in sentences:
+        lines += _wrapped(sentence, "  - ")
+    if placement.channel is not None:
+        lines += _wrapped(f"At first: {post_words(placement.posts.initial)}", "  ")
+        lines += _wrapped(f"After downsizing: {post_words(placement.posts.downsized)}", "  ")
+    return lines
+
+
+def _photo(photo: PhotoOut) -> list[str]:
+    if photo.tilt_deg is None or photo.distance_mm is None:
+        seen = "no scale"
+    else:
+        seen = f"tilt {photo.tilt_deg:.1f} deg, {photo.distance_mm:.0f} mm away"
+    lines = [f"photo {photo.file}: {seen}"]
+    for warning in photo.warnings:
+        lines += _wrapped(warning, "  - ")
+    return lines
+
+
+def _wrapped(text: str, indent: str = "") -> list[str]:
+    return textwrap.wrap(
+        text, WIDTH, initial_indent=indent, subsequent_indent=" " * len(indent)
+    ) or [""]
