@@ -1,0 +1,1 @@
+"""Accuracy on simulated scenes: one command each, results committed beside the code."""
