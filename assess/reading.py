@@ -5,18 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+
+from assess.marks import CameraMarks, CardMarks, Id1Scale, PhotoMarks, RulerScale
+from assess.scale import PrintScale, print_scale
 from calibration.card import CARDS, Card, card_by_id
 from calibration.fallback import id1_fit, ruler_fit
 from calibration.find import CardSeen, NotFound, find_card, unmirror
 from calibration.flags import Flag, photo_flags
+from calibration.frames import Array
 from calibration.lens import Camera, LensPrior, lens_prior
 from calibration.photo import CaptureFacts, Photo, PhotoError
 from calibration.pose import PlaneFit, PoseRefused, fit_plane
 from calibration.quality import sharpness
-
-from assess.marks import CameraMarks, CardMarks, Id1Scale, PhotoMarks, RulerScale
-from assess.scale import PrintScale, print_scale
-from calibration.frames import Array
 
 ONE_VIEW_TILT_DEG = 20.0
 """Over this a single view is refused: the rim's unknown tilt would rule the result."""
@@ -147,15 +147,17 @@ def _judged(
     pixels = photo.pixels[:, ::-1] if mirrored else photo.pixels
     target = _target(entry, photo.size, mirrored)
     tilt, distance = sight(fit, target, offset_mm)
-    sharp = sharpness(pixels, target, _radius_px(fit, target))
+    radius = _radius_px(fit)
+    sharp = sharpness(pixels, target, radius)
     flags = photo_flags(
         fit=fit,
         seen=seen,
         pixels=pixels,
         target_px=target,
+        radius_px=radius,
         tilt_deg=tilt,
         distance_mm=distance,
-        sharpness_px=sharp,
+        sharpness=sharp,
         print_verified=scale.verified,
     )
     return PhotoReading(
@@ -163,7 +165,7 @@ def _judged(
     )
 
 
-def _radius_px(fit: PlaneFit, target: tuple[float, float]) -> float:
+def _radius_px(fit: PlaneFit) -> float:
     """Return about 12 mm at the ear, in pixels."""
     return 12.0 * fit.camera.fx / max(float(-fit.centre_mm[2]), 1.0)
 

@@ -108,9 +108,10 @@ def _look(grey: Image, cards: list[Card], mirrored: bool) -> CardSeen | NotFound
 
 def _markers(grey: Image, dictionary: str) -> _Markers | None:
     scale = min(1.0, DETECT_PX / max(grey.shape))
-    small = grey
+    small: Image = grey
     if scale < 1.0:
-        small = cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+        shrunk = cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+        small = np.asarray(shrunk, dtype=np.uint8)
     options = cv2.aruco.DetectorParameters()
     options.adaptiveThreshWinSizeMin, options.adaptiveThreshWinSizeMax = 5, 45
     options.adaptiveThreshWinSizeStep = 8

@@ -142,11 +142,18 @@ def fit_plane(
     refused = _too_little(corners_mm[inlier])
     if refused is not None:
         return refused
-    seen, places = corners_px[inlier], _lift(corners_mm[inlier])
-    starts = _starts(places, ideal[inlier])
+    return refine_pose(corners_px[inlier], corners_mm[inlier], prior, sigma_px)
+
+
+def refine_pose(
+    corners_px: Array, corners_mm: Array, prior: LensPrior, sigma_px: float
+) -> PlaneFit | PoseRefused:
+    """Return the best pose for corners that are known to be right, (N, 2) each, N >= 4."""
+    places = _lift(corners_mm)
+    starts = _starts(places, undistort(prior.camera, corners_px))
     if not starts:
         return _unfit(len(corners_mm))
-    fits = [_refine(seen, places, prior, start, sigma_px) for start in starts]
+    fits = [_refine(corners_px, places, prior, start, sigma_px) for start in starts]
     return min(fits, key=lambda fit: fit.rms_px)
 
 
@@ -189,7 +196,10 @@ def _starts(places: Array, ideal: Array) -> list[tuple[Array, Array]]:
         places, ideal, np.eye(3), None, flags=cv2.SOLVEPNP_IPPE
     )
     pairs = zip(rvecs, tvecs, strict=True) if found else ()
-    poses = [(np.asarray(r).ravel(), np.asarray(t).ravel()) for r, t in pairs]
+    poses = [
+        (np.asarray(r, dtype=np.float64).ravel(), np.asarray(t, dtype=np.float64).ravel())
+        for r, t in pairs
+    ]
     return [(r, t) for r, t in poses if t[2] > 0 and np.isfinite([*r, *t]).all()]
 
 
@@ -226,7 +236,7 @@ def _refine(
             break
         sigma = scatter
     slope = jacobian(p)
-    covariance = np.linalg.inv(slope.T @ slope)
+    covariance = np.asarray(np.linalg.inv(slope.T @ slope), dtype=np.float64)
     rms = float(np.sqrt(np.mean(np.sum(gap**2, axis=1))))
     return PlaneFit(_camera_at(camera, p), p[2:5], p[5:8], covariance, rms, len(seen))
 
