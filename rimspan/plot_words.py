@@ -46,7 +46,7 @@ class Tags:
         box = self._place(ends, width, 2 * LINE * PANEL_SIZE + 24)
         left, top, right, bottom = box
         near = (min(max(ends[0][0], left), right), min(max(ends[0][1], top), bottom))
-        self._canvas.line([near, ends[0]], 1.2)
+        self._canvas.line([near, _short_of(near, ends[0])], 1.2, SOFT)
         self._canvas.box(box, (*PAPER[:3], 235), INK)
         self._canvas.text((left + 16, top + 8), title, LABEL_SIZE)
         self._canvas.text((left + 16, top + 12 + LINE * LABEL_SIZE), words, PANEL_SIZE)
@@ -91,6 +91,13 @@ class Tags:
             for b in self._boxes
         )
         return math.dist(near, end) + 400.0 * covered + 5000.0 * overlapping
+
+
+def _short_of(start: Point, end: Point, gap: float = 28.0) -> Point:
+    """Return the point ``gap`` px before the end, so that the sign there stays free."""
+    length = max(math.dist(start, end), 1e-9)
+    part = max(0.0, 1.0 - gap / length)
+    return start[0] + part * (end[0] - start[0]), start[1] + part * (end[1] - start[1])
 
 
 def _lines(result: Result, photo: str, width: float) -> list[Line]:

@@ -1,0 +1,7 @@
+"""``python -m rimspan`` is the same as ``rimspan``."""
+
+import sys
+
+from rimspan.cli import main
+
+sys.exit(main())

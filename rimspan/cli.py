@@ -1,0 +1,149 @@
+"""The command line: ``rimspan card | measure | demo | app``.
+
+Exit status: 0 done, whatever the verdict; 2 bad input or refused, a line for each fault on
+standard error; 3 no photo can be measured; 70 an internal fault, one line with the log's
+place.  With 2, 3 or 70 nothing is written.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import os
+import sys
+import traceback
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import NoReturn
+
+from platformdirs import user_log_path
+
+from rimspan import __version__
+from rimspan.commands.files import refuse
+
+INTERNAL_FAULT = 70
+INTERRUPTED = 130
+
+Command = Callable[[argparse.Namespace], str]
+
+
+class _Parser(argparse.ArgumentParser):
+    """Says what is wrong in one line, like every other refusal."""
+
+    def error(self, message: str) -> NoReturn:
+        raise refuse(self.prog, message, f"see {self.prog} --help")
+
+
+def _command(name: str) -> Command:
+    """Return what runs a command; its module is loaded only then, so that help is quick."""
+
+    def run(arguments: argparse.Namespace) -> str:
+        said: str = importlib.import_module(f"rimspan.commands.{name}").run(arguments)
+        return said
+
+    return run
+
+
+def _seed(text: str) -> int:
+    if not text.isdecimal():
+        raise argparse.ArgumentTypeError(f"must be a whole number from 0 up (got {text!r})")
+    return int(text)
+
+
+def _add_card(commands: argparse._SubParsersAction[_Parser]) -> None:
+    card = commands.add_parser("card", help="write the printable scale card")
+    card.add_argument("--size", required=True, choices=("a4", "letter", "pocket"))
+    card.add_argument("--out", required=True, type=Path, help="a .pdf, .svg or .png file")
+    card.add_argument("--dpi", type=int, default=600, help="of a .png (default: 600)")
+    card.set_defaults(run=_command("card"))
+
+
+def _add_measure(commands: argparse._SubParsersAction[_Parser]) -> None:
+    measure = commands.add_parser("measure", help="measure marked photos")
+    measure.add_argument("marks", type=Path, metavar="MARKS.json")
+    measure.add_argument("--out", metavar="RESULT.json", help="- for standard output")
+    measure.add_argument("--plot", type=Path, metavar="FILE.png", help="the photo, drawn on")
+    measure.add_argument("--camera", type=Path, metavar="PROFILE.json")
+    measure.add_argument(
+        "--confirm",
+        metavar="NAME",
+        help="the named piercer states that they examined the ear and decide",
+    )
+    measure.add_argument("--report", type=Path, metavar="FILE.pdf", help="needs --confirm")
+    measure.add_argument("--seed", type=_seed, default=1, metavar="N", help="(default: 1)")
+    measure.set_defaults(run=_command("measure"))
+
+
+def parser() -> argparse.ArgumentParser:
+    """Return the parser of the whole command line."""
+    top = _Parser(
+        prog="rimspan",
+        description="Measure an ear's rim on ordinary photos with a printed card. "
+        "The piercer who examines the ear decides.",
+    )
+    top.add_argument("--version", action="version", version=f"rimspan {__version__}")
+    commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    _add_card(commands)
+    _add_measure(commands)
+    demo = commands.add_parser("demo", help="lay out sample photos, marks and a demo client file")
+    demo.add_argument("--into", type=Path, default=Path("rimspan-demo"), metavar="DIR")
+    demo.set_defaults(run=_command("demo"))
+    app = commands.add_parser("app", help="start the screens")
+    app.add_argument("--port", type=int, default=None, help="(default: 8501 or the next free)")
+    app.set_defaults(run=_command("app"))
+    return top
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit status; never raises, never prints a traceback."""
+    try:
+        arguments = parser().parse_args(argv)
+        run: Command = arguments.run
+        _say(run(arguments))
+    except SystemExit as leaving:  # --help and --version
+        return int(leaving.code or 0)
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    except Exception as error:
+        return _report(error)
+    return 0
+
+
+def _say(text: str) -> None:
+    if not text:
+        return
+    try:
+        print(text, end="" if text.endswith("\n") else "\n")
+        sys.stdout.flush()
+    except BrokenPipeError:  # the reader left: nothing more to say
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _report(error: Exception) -> int:
+    """Say each fault in one line and return the exit status."""
+    status = getattr(error, "exit_status", None)
+    if isinstance(status, int):
+        for line in str(error).splitlines():
+            print(line, file=sys.stderr)
+        return status
+    place = _log(error)
+    kind = type(error).__name__
+    print(
+        f"rimspan: internal fault ({kind}), nothing was written; please report it with {place}",
+        file=sys.stderr,
+    )
+    return INTERNAL_FAULT
+
+
+def _log(error: Exception) -> str:
+    """Append the traceback to the log and return where that is."""
+    text = "".join(traceback.format_exception(error))
+    for folder in (user_log_path("rimspan", appauthor=False), Path.cwd()):
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            with (folder / "rimspan.log").open("a", encoding="utf-8") as log:
+                log.write(text + "\n")
+        except OSError:
+            continue
+        return str(folder / "rimspan.log")
+    return "the steps that led here (no log could be written)"
