@@ -82,7 +82,7 @@ def test_private_names_are_passed_over_but_ties_may_be_called_anything() -> None
         (["photos", 0, "placements", 0, "outline"], ["crest"], "isn't marked"),
         (["photos", 0, "inner_rim"], [[10, 20], [200, 120]], "crosses outer_rim"),
         (["photos", 0, "outer_rim"], [[0, 0], [9, 9], [9, 0], [0, 9]], "crosses itself"),
-        (["caliper", "A"], {"channel_mm": 6}, "u_channel_mm is missing"),
+        (["caliper", "A"], {"channel_mm": 6}, "u_channel_mm: is missing"),
         (["caliper", "A"], {"channel_mm": -6, "u_channel_mm": 0.1}, "greater than 0"),
         (["examined", "A", "tissue"], "hard", "tissue"),
         (["photos", 0, "file"], 7, "photos[0].file"),

@@ -29,6 +29,7 @@ def test_points_of_a_tilted_plane_come_back(tilt_deg: tuple[float, float]) -> No
     # In a plane through a middle 10 mm up, symmetric about the middle's ray.
     middle = np.array([42.0, 33.0, -10.0])
     along = np.cross(normal, [1.0, 0.0, 0.0])
+    along = along / np.linalg.norm(along)
     points = np.array([middle + 4 * along, middle - 4 * along])
     found = on_rim(seen_on_card(points), CENTRE, plane, np.ones(2))
     # Perspective moves the marks' middle off the points' middle by under 0.1 mm.
