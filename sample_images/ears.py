@@ -23,7 +23,7 @@ from sample_images.shape import Grid, field, helix_line
 STEP_MM = 0.45
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Ear:
     """A mesh of an ear with the line of its helix and a ray caster."""
 

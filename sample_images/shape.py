@@ -176,7 +176,8 @@ def _blob(
 
 def head_depth(x: Array, y: Array) -> Array:
     """Return how deep the head's skin lies, mm: the cheek in front, further back behind."""
-    return 6.0 + 14.0 * step((x + 17.5) / 16.0) + 0.0006 * (y - 5.0) ** 2
+    curve = 0.0012 * (np.abs(x) - 25.0).clip(0.0) ** 2 + 0.0006 * (y - 5.0) ** 2
+    return np.asarray(6.0 + 13.5 * step((x + 18.0) / 26.0) + curve)
 
 
 def field(ear: EarParameters, grid: Grid) -> Array:

@@ -1,0 +1,8 @@
+"""Runs the migrations on the connection that the client file hands over."""
+
+from alembic import context
+
+connection = context.config.attributes["connection"]
+context.configure(connection=connection, transactional_ddl=True)
+with context.begin_transaction():
+    context.run_migrations()

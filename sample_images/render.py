@@ -1,0 +1,295 @@
+"""Rays through a mesh: soft sun, sky light, soft skin, the printed card, lens and noise."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import cv2
+import numpy as np
+from embreex import rtcore_scene
+from embreex.mesh_construction import TriangleMesh
+from PIL import Image as Pillow
+from scipy.ndimage import map_coordinates
+
+from calibration.draw_card import card_png
+from calibration.frames import Array, Image
+from calibration.pose import undistort
+from sample_images.ears import Ear
+from sample_images.scene import Look, Standing, View
+from sample_images.shape import head_depth
+from sample_images.skin import albedo, bumped, paint_dots, scalp, strands
+
+CARD_DPI = 300
+SUN_RAYS, SKY_RAYS = 2, 4
+OFF_MM = 0.05
+HAIR_REGIONS = ((-60.0, -150.0, 110.0, -36.0, 5200), (21.0, -60.0, 120.0, 55.0, 3800))
+"""x0, y0, x1, y1 (mm) where hair grows above and behind the ear, and how many strands."""
+
+
+@dataclass(frozen=True, eq=False)
+class Body:
+    """What rays meet: the ear and the head behind, in the left ear's frame."""
+
+    caster: Any
+    vertices: Array
+    faces: Array
+    normals: Array
+
+    def first(self, origins: Array, directions: Array) -> tuple[Array, Array, Array]:
+        """Return (hit, points, normals) of rays; hit is a mask."""
+        result = self.caster.run(
+            origins.astype(np.float32), directions.astype(np.float32), query="INTERSECT", output=True
+        )
+        face = np.asarray(result["primID"])
+        hit = face >= 0
+        corner = self.faces[face[hit]]
+        u, v = np.asarray(result["u"])[hit, None], np.asarray(result["v"])[hit, None]
+        weights = (1 - u - v, u, v)
+        place = sum(w * self.vertices[corner[:, i]] for i, w in enumerate(weights))
+        normal = sum(w * self.normals[corner[:, i]] for i, w in enumerate(weights))
+        normal = normal / np.linalg.norm(normal, axis=1, keepdims=True)
+        return hit, np.asarray(place), np.asarray(normal)
+
+    def clear(self, origins: Array, directions: Array) -> Array:
+        """Return which rays meet nothing, (N,) bool."""
+        met = self.caster.run(
+            origins.astype(np.float32), directions.astype(np.float32), query="OCCLUDED"
+        )
+        return np.asarray(met) < 0
+
+
+@lru_cache(maxsize=4)
+def body_of(ear: Ear) -> Body:
+    """Return the ear with the head's skin about it."""
+    x, y = np.meshgrid(np.arange(-260.0, 261, 4.0), np.arange(-260.0, 261, 4.0), indexing="ij")
+    depth = head_depth(x, y) + 0.35
+    grid = np.column_stack([x.ravel(), y.ravel(), depth.ravel()])
+    n = x.shape[1]
+    a = (np.arange(x.shape[0] - 1)[:, None] * n + np.arange(n - 1)).ravel()
+    quads = np.concatenate(
+        [np.column_stack([a, a + 1, a + n]), np.column_stack([a + 1, a + n + 1, a + n])]
+    )
+    wall = _wall_faces(ear)
+    vertices = np.concatenate([ear.vertices, grid])
+    faces = np.concatenate([ear.faces[~wall], quads + len(ear.vertices)])
+    normals = _vertex_normals(vertices, faces)
+    scene = rtcore_scene.EmbreeScene()
+    TriangleMesh(scene, vertices[faces].astype(np.float32))
+    return Body(scene, vertices, faces, normals)
+
+
+def _wall_faces(ear: Ear) -> Array:
+    """Return which faces close the mesh at the grid's walls, (F,) bool."""
+    low, high = ear.vertices.min(axis=0) + 0.9, ear.vertices.max(axis=0) - 0.9
+    outside = (ear.vertices < [low[0], low[1], -99]) | (ear.vertices > high)
+    return np.asarray(outside.any(axis=1)[ear.faces].all(axis=1))
+
+
+def _vertex_normals(vertices: Array, faces: Array) -> Array:
+    corner = vertices[faces]
+    area = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    normals = np.zeros_like(vertices)
+    for i in range(3):
+        np.add.at(normals, faces[:, i], area)
+    length = np.linalg.norm(normals, axis=1, keepdims=True)
+    return np.asarray(normals / np.maximum(length, 1e-12))
+
+
+def render(
+    ear: Ear, standing: Standing, view: View, look: Look, dots_ear: Array, *, samples: int = 2
+) -> Image:
+    """Return the photo, (H, W, 3) RGB.
+
+    Parameters
+    ----------
+    ear, standing, view, look : the scene
+    dots_ear : (D, 3) array, mm
+        Pen dots in the ear's frame.
+    samples : rays each way in a pixel
+    """
+    width, height = view.size_px
+    body = body_of(ear)
+    light = np.zeros((height, width, 3))
+    depth = np.zeros((height, width))
+    for i in range(samples):
+        for j in range(samples):
+            shift = (np.array([i, j]) + 0.5) / samples - 0.5
+            colour, far = _pass(ear, body, standing, view, look, dots_ear, shift)
+            light += colour / samples**2
+            depth += far / samples**2
+    light = _hair(light, depth, standing, view, look)
+    return _developed(light, look)
+
+
+def _pass(
+    ear: Ear, body: Body, standing: Standing, view: View, look: Look, dots: Array, shift: Array
+) -> tuple[Array, Array]:
+    """Return linear light, (H, W, 3), and depth in the ear's frame, (H, W), of one ray a pixel."""
+    width, height = view.size_px
+    x, y = np.meshgrid(np.arange(width) + shift[0], np.arange(height) + shift[1])
+    ideal = undistort(view.camera, np.column_stack([x.ravel(), y.ravel()]))
+    turn, _ = cv2.Rodrigues(view.rvec)
+    rays = np.column_stack([ideal, np.ones(len(ideal))]) @ turn
+    rays = rays / np.linalg.norm(rays, axis=1, keepdims=True)
+    centre = view.centre_card
+    rays_ear = (rays @ standing.rotation) * standing.mirror
+    centre_ear = standing.to_ear(centre[None])[0]
+    hit, places, normals = body.first(np.tile(centre_ear, (len(rays), 1)), rays_ear)
+    sun = _unit((np.asarray(look.light) @ standing.rotation) * standing.mirror)
+    facing = np.einsum("nk,nk->n", normals, rays_ear[hit]) > 0
+    normals[facing] *= -1
+    skin = albedo(places, look.tone, look.seed)
+    skin = scalp(skin, places, np.asarray(look.hair), look.seed)
+    skin = paint_dots(skin, places, dots, look.dot_mm / 2) if len(dots) else skin
+    rough = bumped(places, normals, look.seed)
+    lit = _shaded(body, places, rough, sun, look.seed + round(97 * shift[0] + 31 * shift[1]))
+    soft = np.zeros((width * height, 3))
+    soft[hit] = lit
+    soft = _scattered(soft.reshape(height, width, 3), hit.reshape(height, width), view)
+    shine = _shine(rough, sun, rays_ear[hit])
+    colour = np.tile(np.asarray(look.hair) * 0.6, (width * height, 1))
+    colour[hit] = skin * soft.reshape(-1, 3)[hit] + 0.05 * shine[:, None]
+    reach = np.full(width * height, np.inf)
+    reach[hit] = np.linalg.norm(places - centre_ear, axis=1)
+    depth = np.full(width * height, 99.0)
+    depth[hit] = places[:, 2]
+    _lay_card(colour, depth, reach, body, standing, rays, centre, sun, look)
+    return colour.reshape(height, width, 3), depth.reshape(height, width)
+
+
+def _unit(vector: Array) -> Array:
+    return np.asarray(vector / np.linalg.norm(vector))
+
+
+def _shaded(body: Body, places: Array, normals: Array, sun: Array, seed: int) -> Array:
+    """Return the light that falls on places, (N, 3): a soft sun and a hemisphere of sky."""
+    rng = np.random.default_rng(seed + 1000)
+    start = places + OFF_MM * normals
+    count = len(places)
+    bright = np.zeros(count)
+    for _ in range(SUN_RAYS):
+        toward = sun + 0.22 * rng.standard_normal((count, 3))
+        toward /= np.linalg.norm(toward, axis=1, keepdims=True)
+        bright += body.clear(start, toward)
+    bright *= np.clip(normals @ sun, 0.0, None) / SUN_RAYS
+    sky = np.zeros(count)
+    for _ in range(SKY_RAYS):
+        toward = normals + _unit_rows(rng.standard_normal((count, 3)))
+        toward /= np.maximum(np.linalg.norm(toward, axis=1, keepdims=True), 1e-9)
+        sky += body.clear(start, toward)
+    sky /= SKY_RAYS
+    warm, cool = np.array([1.12, 1.03, 0.92]), np.array([0.34, 0.37, 0.42])
+    bounce = np.array([0.10, 0.07, 0.06]) * (1.0 - sky)[:, None]
+    return np.asarray(0.8 * bright[:, None] * warm + sky[:, None] * cool + bounce)
+
+
+def _unit_rows(rows: Array) -> Array:
+    return np.asarray(rows / np.linalg.norm(rows, axis=1, keepdims=True))
+
+
+def _scattered(light: Array, skin: Array, view: View) -> Array:
+    """Return the light blurred as skin spreads it, red furthest."""
+    px_mm = view.camera.fx / float(np.linalg.norm(view.centre_card))
+    share = skin.astype(np.float64)
+    out = np.empty_like(light)
+    for channel, spread_mm in enumerate((0.5, 0.28, 0.16)):
+        sigma = max(0.3, spread_mm * px_mm)
+        blurred = cv2.GaussianBlur(light[..., channel], (0, 0), sigma)
+        weight = cv2.GaussianBlur(share, (0, 0), sigma)
+        out[..., channel] = blurred / np.maximum(weight, 1e-3)
+    return out
+
+
+def _shine(normals: Array, sun: Array, rays: Array) -> Array:
+    half = _unit_rows(sun - rays)
+    facing = np.clip(np.einsum("nk,nk->n", normals, half), 0.0, 1.0)
+    return np.asarray(facing**28 + 0.35 * facing**90)
+
+
+@lru_cache(maxsize=4)
+def _texture(card_index: Any) -> Image:
+    return np.asarray(Pillow.open(io.BytesIO(card_png(card_index, CARD_DPI))))
+
+
+def _lay_card(
+    colour: Array,
+    depth: Array,
+    reach: Array,
+    body: Body,
+    standing: Standing,
+    rays: Array,
+    centre: Array,
+    sun: Array,
+    look: Look,
+) -> None:
+    """Lay the card over what lies behind it, in place."""
+    texture = _texture(standing.card)
+    far = -centre[2] / rays[:, 2]
+    at = centre + far[:, None] * rays
+    nominal = at[:, :2] / np.asarray(standing.print_scale)
+    inside = (
+        (nominal >= 0).all(axis=1)
+        & (nominal[:, 0] <= standing.card.body_mm[0])
+        & (nominal[:, 1] <= standing.card.body_mm[1])
+        & (far < reach)
+    )
+    where = np.flatnonzero(inside)
+    cells = nominal[where] * CARD_DPI / 25.4 - 0.5
+    sample = [
+        map_coordinates(texture[..., k].astype(np.float32), cells[:, ::-1].T, order=1, mode="nearest")
+        for k in (0, 3)
+    ]
+    opaque = sample[1][:, None] / 255.0
+    places = standing.to_ear(at[where])
+    up = _unit((np.array([0.0, 0.0, -1.0]) @ standing.rotation) * standing.mirror)
+    lit = _shaded(body, places, np.tile(up, (len(where), 1)), sun, look.seed + 7)
+    paper = (0.035 + 0.80 * sample[0][:, None] / 255.0) * lit
+    colour[where] = opaque * paper + (1 - opaque) * colour[where]
+    depth[where] = np.where(opaque[:, 0] > 0.5, -99.0, depth[where])
+
+
+def _hair(light: Array, depth: Array, standing: Standing, view: View, look: Look) -> Array:
+    """Return the picture with hair behind the ear and a few loose strands over it."""
+    rng = np.random.default_rng(look.seed + 3)
+    px_mm = view.camera.fx / float(np.linalg.norm(view.centre_card))
+    behind = cv2.GaussianBlur((depth > 11.0).astype(np.float64), (0, 0), 1.0)[..., None]
+    mass = [
+        strand
+        for i, (*region, count) in enumerate(HAIR_REGIONS)
+        for strand in strands(look.seed + 4 + i, count, region)
+    ]
+    cover = light.copy()
+    for strand in mass:
+        shade = np.asarray(look.hair) * rng.uniform(0.4, 2.2)
+        _draw(cover, strand, standing, view, shade, max(1, round(0.22 * px_mm)))
+    light = light * (1 - behind) + cover * behind
+    for strand in strands(look.seed + 8, look.loose_strands, (-26.0, -34.0, -4.0, -20.0)):
+        over = light.copy()
+        lifted = strand * [1.0, 1.0, 0.0] + [0.0, 0.0, -2.5]
+        _draw(over, lifted, standing, view, np.asarray(look.hair) * 1.6, 1)
+        free = (depth > -90.0)[..., None]
+        light = np.where(free, 0.45 * light + 0.55 * over, light)
+    return light
+
+
+def _draw(
+    canvas: Array, strand: Array, standing: Standing, view: View, shade: Array, width_px: int
+) -> None:
+    pixels = view.pixels(standing.to_card(strand))
+    points = np.round(pixels * 16).astype(np.int32).reshape(-1, 1, 2)
+    colour = [float(v) for v in shade]
+    cv2.polylines(canvas, [points], False, colour, width_px, cv2.LINE_AA, shift=4)
+
+
+def _developed(light: Array, look: Look) -> Image:
+    """Return the light as the phone saves it: blur, noise, tone."""
+    rng = np.random.default_rng(look.seed + 9)
+    soft = cv2.GaussianBlur(light, (0, 0), look.blur_px) if look.blur_px > 0 else light
+    grain = look.noise * np.sqrt(np.clip(soft, 0.02, None)) * rng.standard_normal(soft.shape)
+    bright = np.clip((np.asarray(soft) + 0.5 * grain) * look.exposure, 0.0, None)
+    toned = bright / (1.0 + 0.18 * bright) * 1.18
+    coded = np.where(toned <= 0.0031308, 12.92 * toned, 1.055 * toned ** (1 / 2.4) - 0.055)
+    return np.asarray((np.clip(coded, 0.0, 1.0) * 255.0).round(), dtype=np.uint8)
