@@ -15,8 +15,8 @@ from itertools import pairwise
 import numpy as np
 
 from calibration.frames import Array
-from calibration.lens import Camera, LensPrior
-from calibration.pose import PlaneFit, PoseRefused, refine_pose, undistort
+from calibration.lens import Camera, LensPrior, undistort
+from calibration.pose import PlaneFit, PoseRefused, refine_pose
 
 ID1_MM = (85.60, 53.98)
 U_ID1_REL = 0.0010

@@ -11,15 +11,21 @@ from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
 from calibration.frames import Array
-from calibration.lens import Camera, LensPrior
+from calibration.lens import Camera, LensPrior, project, turn, undistort
 
 LEAST_CORNERS = 6
 LEAST_SPREAD = 0.04
 """Least ratio of the corners' narrow to their wide spread (standard deviations)."""
-RANSAC_PX = 4.0
+LEAST_SPREAD_PX = 5.0
+"""Least narrow spread of the corners in the photo (standard deviation, px)."""
+RANSAC_PX, RANSAC_SPAN = 4.0, 0.004
+"""A corner further off a homography is wrong; the share of their span leaves room for k1."""
+OUTLIER_SIGMAS, OUTLIER_PX = 6.0, 0.5
+"""A corner further off the fitted pose is wrong: in robust sigmas, and at least in px."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,13 +61,13 @@ class PlaneFit:
     @property
     def parameters(self) -> Array:
         """Return ``[ln f, k1, rvec, tvec]``, (8,)."""
-        start = [np.log(self.camera.fx), _dist(self.camera)[0]]
+        start = [np.log(self.camera.fx), self.camera.coefficients[0]]
         return np.concatenate([start, self.rvec, self.tvec])
 
     @property
     def centre_mm(self) -> Array:
         """Return the camera's centre in the card frame, (3,) mm."""
-        return np.asarray(-_turn(self.rvec).T @ self.tvec)
+        return np.asarray(-turn(self.rvec).T @ self.tvec)
 
     def with_parameters(self, parameters: Array) -> PlaneFit:
         """Return the same fit at other values of its eight parameters."""
@@ -70,7 +76,7 @@ class PlaneFit:
 
     def project(self, points_mm: Array) -> Array:
         """Return where points of the card frame, (N, 3) mm, are seen, (N, 2) px."""
-        seen, _ = _project(self.camera, self.rvec, self.tvec, points_mm)
+        seen, _ = project(self.camera, self.rvec, self.tvec, points_mm)
         return seen
 
     def on_plane(self, points_px: Array, height_mm: float = 0.0) -> Array:
@@ -87,34 +93,10 @@ class PlaneFit:
         (N, 2) array, mm, card frame
         """
         ideal = undistort(self.camera, points_px)
-        rays = np.column_stack([ideal, np.ones(len(ideal))]) @ _turn(self.rvec)
+        rays = np.column_stack([ideal, np.ones(len(ideal))]) @ turn(self.rvec)
         centre = self.centre_mm
         reach = (-height_mm - centre[2]) / rays[:, 2]
         return np.asarray(centre[:2] + reach[:, None] * rays[:, :2])
-
-
-def undistort(camera: Camera, points_px: Array) -> Array:
-    """Return ideal normalised image coordinates, (N, 2), of distorted pixels, (N, 2).
-
-    Fixed-point iteration on OpenCV's model, to about 1e-12.
-    """
-    k1, k2, p1, p2, k3 = _dist(camera)
-    seen = (points_px - [camera.cx, camera.cy]) / [camera.fx, camera.fy]
-    ideal = seen.copy()
-    for _ in range(60):
-        x, y = ideal[:, 0], ideal[:, 1]
-        r2 = x * x + y * y
-        radial = 1 + r2 * (k1 + r2 * (k2 + r2 * k3))
-        shift = np.column_stack(
-            [
-                2 * p1 * x * y + p2 * (r2 + 2 * x * x),
-                p1 * (r2 + 2 * y * y) + 2 * p2 * x * y,
-            ]
-        )
-        before, ideal = ideal, (seen - shift) / radial[:, None]
-        if np.abs(ideal - before).max(initial=0.0) < 1e-13:
-            break
-    return ideal
 
 
 def fit_plane(
@@ -125,24 +107,37 @@ def fit_plane(
     Parameters
     ----------
     corners_px, corners_mm : (N, 2) arrays
-        Seen and printed places; wrong ones are left out by RANSAC.
+        Seen and printed places; wrong ones are left out, by RANSAC and then by their residuals.
     prior : what is known of the lens
     sigma_px : least standard uncertainty of a corner, each axis; a larger scatter of the
         residuals takes its place
+
+    Returns
+    -------
+    PlaneFit, or PoseRefused where the corners are too few, in a line, too near each other,
+    seen from behind, or of no plane
     """
-    refused = _too_little(corners_mm)
+    refused = _too_little(corners_px, corners_mm)
     if refused is not None:
         return refused
     ideal = undistort(prior.camera, corners_px)
-    within = RANSAC_PX / prior.camera.fx * max(1.0, np.ptp(corners_px) / 1000)
+    span = float(np.ptp(corners_px, axis=0).max())
+    within = max(RANSAC_PX, RANSAC_SPAN * span) / prior.camera.fx
     _, kept = cv2.findHomography(corners_mm, ideal, cv2.RANSAC, within)
     if kept is None:
         return _unfit(len(corners_mm))
     inlier = kept.ravel().astype(bool)
-    refused = _too_little(corners_mm[inlier])
+    seen, places = corners_px[inlier], corners_mm[inlier]
+    refused = _too_little(seen, places)
     if refused is not None:
         return refused
-    return refine_pose(corners_px[inlier], corners_mm[inlier], prior, sigma_px)
+    fit = refine_pose(seen, places, prior, sigma_px)
+    if isinstance(fit, PoseRefused):
+        return fit
+    right = _right_corners(fit, seen, places)
+    if right.all() or _too_little(seen[right], places[right]) is not None:
+        return fit
+    return refine_pose(seen[right], places[right], prior, sigma_px)
 
 
 def refine_pose(
@@ -153,11 +148,27 @@ def refine_pose(
     starts = _starts(places, undistort(prior.camera, corners_px))
     if not starts:
         return _unfit(len(corners_mm))
-    fits = [_refine(corners_px, places, prior, start, sigma_px) for start in starts]
-    return min(fits, key=lambda fit: fit.rms_px)
+    facing = [(rvec, tvec) for rvec, tvec in starts if (turn(rvec).T @ tvec)[2] > 0]
+    if not facing:
+        return _behind(len(corners_mm))
+    problem = _Problem(corners_px, places, prior)
+    best = min((problem.solve(start, sigma_px) for start in facing), key=lambda found: found.cost)
+    scatter = problem.scatter_px(best.at)
+    if scatter <= sigma_px:
+        return problem.fit(best.at, sigma_px)
+    # The corners are worse than told: the lens's prior weighs more against them.
+    best = problem.solve((best.at[2:5], best.at[5:8]), scatter)
+    return problem.fit(best.at, max(sigma_px, problem.scatter_px(best.at)))
 
 
-def _too_little(corners_mm: Array) -> PoseRefused | None:
+def _right_corners(fit: PlaneFit, corners_px: Array, corners_mm: Array) -> NDArray[np.bool_]:
+    """Return which corners lie where the fit has them, by their own robust scatter."""
+    gap = corners_px - fit.project(_lift(corners_mm))
+    sigma = 1.4826 * float(np.median(np.abs(gap)))
+    return np.asarray(np.linalg.norm(gap, axis=1) <= max(OUTLIER_SIGMAS * sigma, OUTLIER_PX))
+
+
+def _too_little(corners_px: Array, corners_mm: Array) -> PoseRefused | None:
     count = len(corners_mm)
     if count < LEAST_CORNERS:
         return PoseRefused(
@@ -166,15 +177,29 @@ def _too_little(corners_mm: Array) -> PoseRefused | None:
             "The pose can't be told.",
             "Uncover the card and take the photo again.",
         )
-    values = np.linalg.svd(corners_mm - corners_mm.mean(axis=0), compute_uv=False)
-    if values[1] < LEAST_SPREAD * values[0]:
+    wide, narrow = _spread(corners_mm)
+    if narrow < LEAST_SPREAD * wide:
         return PoseRefused(
             "corners_in_a_line",
             f"The {count} corners that are seen lie in one line.",
             "The card's tilt can't be told from them.",
             "Uncover more of the card and take the photo again.",
         )
+    _, narrow_px = _spread(corners_px)
+    if narrow_px < LEAST_SPREAD_PX:
+        return PoseRefused(
+            "card_too_small",
+            f"The {count} corners that are seen lie within {4 * narrow_px:.0f} px.",
+            "The card is too small in the photo, or seen edge-on, to tell its scale.",
+            "Hold the phone 250 to 300 mm away, square to the card, and take the photo again.",
+        )
     return None
+
+
+def _spread(points: Array) -> tuple[float, float]:
+    """Return the points' standard deviations along their widest and narrowest direction."""
+    wide, narrow = np.linalg.svd(points - points.mean(axis=0), compute_uv=False)
+    return float(wide / np.sqrt(len(points))), float(narrow / np.sqrt(len(points)))
 
 
 def _unfit(count: int) -> PoseRefused:
@@ -183,6 +208,15 @@ def _unfit(count: int) -> PoseRefused:
         f"{count} corners are seen, but no pose fits them.",
         "The card is bent, or it isn't the printed one.",
         "Lay the card flat and take the photo again.",
+    )
+
+
+def _behind(count: int) -> PoseRefused:
+    return PoseRefused(
+        "seen_from_behind",
+        f"The {count} corners that are seen run round the wrong way.",
+        "The card is seen from behind or the photo is mirrored.",
+        "Turn the printed side to the phone and use its back camera.",
     )
 
 
@@ -203,63 +237,67 @@ def _starts(places: Array, ideal: Array) -> list[tuple[Array, Array]]:
     return [(r, t) for r, t in poses if t[2] > 0 and np.isfinite([*r, *t]).all()]
 
 
-def _refine(
-    seen: Array,
-    places: Array,
-    prior: LensPrior,
-    start: tuple[Array, Array],
-    sigma_px: float,
-) -> PlaneFit:
-    camera = prior.camera
-    known = np.array([np.log(camera.fx), _dist(camera)[0]])
-    weight = 1.0 / np.array([max(prior.u_f_rel, 1e-6), max(prior.u_k1, 1e-6)])
+@dataclass(frozen=True, slots=True)
+class _Solved:
+    at: Array
+    cost: float
 
-    def residuals(p: Array) -> Array:
-        pixels, _ = _project(_camera_at(camera, p), p[2:5], p[5:8], places)
-        return np.concatenate([(pixels - seen).ravel() / sigma, (p[:2] - known) * weight])
 
-    def jacobian(p: Array) -> Array:
-        _, slope = _project(_camera_at(camera, p), p[2:5], p[5:8], places)
+@dataclass(frozen=True, slots=True)
+class _Problem:
+    """Least squares over ``[ln f, k1, rvec, tvec]``: the corners, and the lens's prior."""
+
+    seen: Array
+    places: Array
+    prior: LensPrior
+
+    @property
+    def known(self) -> Array:
+        """Return the prior's ln f and k1."""
+        camera = self.prior.camera
+        return np.array([np.log(camera.fx), camera.coefficients[0]])
+
+    @property
+    def weight(self) -> Array:
+        return 1.0 / np.maximum([self.prior.u_f_rel, self.prior.u_k1], 1e-6)
+
+    def gaps_px(self, p: Array) -> Array:
+        pixels, _ = project(_camera_at(self.prior.camera, p), p[2:5], p[5:8], self.places)
+        return pixels - self.seen
+
+    def jacobian(self, p: Array, sigma_px: float) -> Array:
+        _, slope = project(_camera_at(self.prior.camera, p), p[2:5], p[5:8], self.places)
         lens = np.zeros((2, 8))
-        lens[0, 0], lens[1, 1] = weight
-        return np.vstack([slope / sigma, lens])
+        lens[0, 0], lens[1, 1] = self.weight
+        return np.vstack([slope / sigma_px, lens])
 
-    p = np.concatenate([known, *start])
-    sigma = sigma_px
-    for _ in range(2):  # the second time with the corners' own scatter
+    def solve(self, start: tuple[Array, Array], sigma_px: float) -> _Solved:
+        def residuals(p: Array) -> Array:
+            lens = (p[:2] - self.known) * self.weight
+            return np.concatenate([self.gaps_px(p).ravel() / sigma_px, lens])
+
+        def jacobian(p: Array) -> Array:
+            return self.jacobian(p, sigma_px)
+
+        p = np.concatenate([self.known, *start])
         solved = least_squares(residuals, p, jacobian, method="lm", x_scale="jac", xtol=1e-12)
-        p = solved.x
-        gap = (solved.fun[:-2] * sigma).reshape(-1, 2)
-        free = max(gap.size - 6, 1)
-        scatter = float(np.sqrt(np.sum(gap**2) / free))
-        if scatter <= sigma_px:
-            break
-        sigma = scatter
-    slope = jacobian(p)
-    covariance = np.asarray(np.linalg.inv(slope.T @ slope), dtype=np.float64)
-    rms = float(np.sqrt(np.mean(np.sum(gap**2, axis=1))))
-    return PlaneFit(_camera_at(camera, p), p[2:5], p[5:8], covariance, rms, len(seen))
+        return _Solved(np.asarray(solved.x, dtype=np.float64), float(solved.cost))
 
+    def scatter_px(self, p: Array) -> float:
+        """Return the corners' standard deviation, each axis; a pose takes six of them up."""
+        gaps = self.gaps_px(p)
+        return float(np.sqrt(np.sum(gaps**2) / max(gaps.size - 6, 1)))
 
-def _dist(camera: Camera) -> tuple[float, ...]:
-    return (*camera.dist, 0.0, 0.0, 0.0, 0.0, 0.0)[:5]
+    def fit(self, p: Array, sigma_px: float) -> PlaneFit:
+        slope = self.jacobian(p, sigma_px)
+        covariance = np.asarray(np.linalg.inv(slope.T @ slope), dtype=np.float64)
+        rms = float(np.sqrt(np.mean(np.sum(self.gaps_px(p) ** 2, axis=1))))
+        camera = _camera_at(self.prior.camera, p)
+        return PlaneFit(camera, p[2:5], p[5:8], covariance, rms, len(self.seen))
 
 
 def _camera_at(camera: Camera, p: Array) -> Camera:
     fx = float(np.exp(p[0]))
     fy = fx * camera.fy / camera.fx
-    return Camera(fx, fy, camera.cx, camera.cy, (float(p[1]), *_dist(camera)[1:]))
-
-
-def _turn(rvec: Array) -> Array:
-    return np.asarray(cv2.Rodrigues(np.asarray(rvec, dtype=np.float64))[0])
-
-
-def _project(camera: Camera, rvec: Array, tvec: Array, points_mm: Array) -> tuple[Array, Array]:
-    """Return pixels, (N, 2), and their slope by the eight parameters, (2N, 8)."""
-    matrix = np.array([[camera.fx, 0, camera.cx], [0, camera.fy, camera.cy], [0, 0, 1.0]])
-    points = np.ascontiguousarray(points_mm, dtype=np.float64).reshape(-1, 1, 3)
-    seen, slope = cv2.projectPoints(points, rvec, tvec, matrix, np.array(_dist(camera)))
-    by_f = slope[:, 6] * camera.fx + slope[:, 7] * camera.fy
-    columns = np.column_stack([by_f, slope[:, 10], slope[:, 0:6]])
-    return np.asarray(seen, dtype=np.float64).reshape(-1, 2), columns
+    dist = (float(p[1]), *camera.coefficients[1:].tolist())
+    return Camera(fx, fy, camera.cx, camera.cy, dist)

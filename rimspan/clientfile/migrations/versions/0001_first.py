@@ -34,7 +34,7 @@ def _clients() -> None:
     op.create_table(
         "photo",
         sa.Column("id", sa.String(36), primary_key=True),
-        sa.Column("client_id", sa.ForeignKey("client.id"), nullable=False, index=True),
+        sa.Column("client_id", sa.String(36), sa.ForeignKey("client.id"), nullable=False, index=True),
         sa.Column("sha256", sa.String(64), nullable=False, index=True),
         sa.Column("filename", sa.LargeBinary, nullable=False),
         sa.Column("side", sa.String(5), nullable=False),
@@ -48,7 +48,7 @@ def _clients() -> None:
     )
     op.create_table(
         "draft",
-        sa.Column("client_id", sa.ForeignKey("client.id"), primary_key=True),
+        sa.Column("client_id", sa.String(36), sa.ForeignKey("client.id"), primary_key=True),
         sa.Column("side", sa.String(5), primary_key=True),
         sa.Column("document", sa.LargeBinary, nullable=False),
         sa.Column("rev", sa.Integer, nullable=False),
@@ -59,7 +59,7 @@ def _revisions() -> None:
     op.create_table(
         "revision",
         sa.Column("id", sa.String(36), primary_key=True),
-        sa.Column("client_id", sa.ForeignKey("client.id"), nullable=False, index=True),
+        sa.Column("client_id", sa.String(36), sa.ForeignKey("client.id"), nullable=False, index=True),
         sa.Column("number", sa.Integer, nullable=False),
         sa.Column("token", sa.String(64), nullable=False, unique=True),
         sa.Column("side", sa.String(5), nullable=False),
@@ -69,7 +69,7 @@ def _revisions() -> None:
     )
     op.create_table(
         "revision_photo",
-        sa.Column("revision_id", sa.ForeignKey("revision.id"), primary_key=True),
+        sa.Column("revision_id", sa.String(36), sa.ForeignKey("revision.id"), primary_key=True),
         sa.Column("position", sa.Integer, primary_key=True),
         sa.Column("sha256", sa.String(64), nullable=False),
     )
