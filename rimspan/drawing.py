@@ -90,17 +90,6 @@ class Canvas:
         """Write words from their top-left corner."""
         self._draw.text(self._big(at), words, colour, font(size * OVERSAMPLING))
 
-    def cased_text(self, at: Point, words: str, size: float) -> None:
-        """Write words straight on the photo, from their top-left corner."""
-        self._draw.text(
-            self._big(at),
-            words,
-            INK,
-            font(size * OVERSAMPLING),
-            stroke_width=3 * OVERSAMPLING,
-            stroke_fill=CASING,
-        )
-
     def across(self, words: str, area: Box) -> None:
         """Write words large and half transparent across an area, rising to the right."""
         left, top, right, bottom = (int(value * OVERSAMPLING) for value in area)

@@ -17,7 +17,7 @@ from assess.marks import Marks, PhotoMarks, PlacementMarks
 from assess.measure import Measurement
 from assess.reading import PhotoReading
 from calibration.photo import Photo, PhotoError
-from rimspan.drawing import Canvas, Point
+from rimspan.drawing import PAPER, Canvas, Point, text_width
 from rimspan.plot_words import PANEL_SIZE, Tags, panel_height, write_panel
 
 WIDTH = 1600
@@ -230,16 +230,17 @@ def _cross(canvas: Canvas, at: Point) -> None:
 
 
 def _scale_bar(canvas: Canvas, frame: Frame, offset_mm: float) -> None:
-    """Draw ten millimetres as they are at the marks."""
-    bottom = frame.height - 40.0
-    if not _scaled(frame.reading):
-        canvas.cased_text((40, bottom - 20), "no scale in this photo", PANEL_SIZE)
-        return
-    length = 10.0 / frame.reading.mm_per_px(offset_mm) * frame.zoom
-    canvas.line(
-        [(40, bottom - 12), (40, bottom), (40 + length, bottom), (40 + length, bottom - 12)], 3
-    )
-    canvas.cased_text((40, bottom - 58), "10 mm at the marks", PANEL_SIZE)
+    """Draw ten millimetres as they are at the marks, in a box of their own."""
+    known = _scaled(frame.reading)
+    words = "10 mm at the marks" if known else "no scale in this photo"
+    length = 10.0 / frame.reading.mm_per_px(offset_mm) * frame.zoom if known else 0.0
+    left, bottom = 40.0, frame.height - 24.0
+    right = left + max(length, text_width(words, PANEL_SIZE)) + 32
+    canvas.box((left, bottom - (80 if known else 56), right, bottom), (*PAPER[:3], 235))
+    canvas.text((left + 16, bottom - (74 if known else 48)), words, PANEL_SIZE)
+    if known:
+        start, y = left + 16, bottom - 16
+        canvas.line([(start, y - 10), (start, y), (start + length, y), (start + length, y - 10)], 3)
 
 
 def _taken(frame: Frame, entry: PhotoMarks) -> list[Point]:

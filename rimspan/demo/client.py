@@ -1,0 +1,69 @@
+"""The demo's client file: invented clients, their drafts and one confirmed revision."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping
+from importlib.resources.abc import Traversable
+from pathlib import Path
+from typing import Any
+
+from rimspan.clientfile import ClientFile
+from rimspan.consultation import assess_marks, confirm, save
+
+PIERCER = "Demo Piercer (invented)"
+CLIENTS = {
+    "Demo client A (invented, rendered ear)": "pronounced",
+    "Demo client B (invented, rendered ear)": "flat",
+    "Demo client C (invented, rendered ear)": "three",
+}
+"""Each client with the sample ear that stands for theirs; A's is confirmed and saved."""
+
+CONFIRMED = next(iter(CLIENTS))
+NOTE = "Invented for the demo. The pictures are rendered; nobody's ear is in them."
+TOKEN = "rimspan-demo-1"  # noqa: S105  (marks the one saving, so that it isn't done twice)
+
+
+def fill_client_file(store: str | Path, samples: Traversable) -> None:
+    """Put the demo's clients into a store, where they aren't there yet.
+
+    Parameters
+    ----------
+    store : str or Path
+        A client file: a folder, made if it is new, or a database URL.
+    samples : folder with one of marks and photos for each ear
+    """
+    file = ClientFile.open(store)
+    try:
+        known = {client.name for client in file.clients()}
+        for name, ear in CLIENTS.items():
+            if name not in known:
+                _add(file, name, samples.joinpath(ear))
+    finally:
+        file.close()
+
+
+def _add(file: ClientFile, name: str, sample: Traversable) -> None:
+    chosen = "marks-examined.json" if name == CONFIRMED else "marks.json"
+    marks = json.loads(sample.joinpath(chosen).read_text("utf-8"))
+    client = file.create_client(name, note=NOTE)
+    photos = {
+        entry["file"]: sample.joinpath(entry["file"]).read_bytes() for entry in marks["photos"]
+    }
+    kept = {
+        filename: file.add_photo(client.id, data, filename, marks["side"]).sha256
+        for filename, data in photos.items()
+    }
+    file.save_draft(client.id, marks["side"], _draft(marks, kept))
+    if name == CONFIRMED:
+        stored = {filename: file.photo_bytes(sha256) for filename, sha256 in kept.items()}
+        assessment = assess_marks(marks, stored)
+        confirmation = confirm(assessment, PIERCER, examined_and_decides=True)
+        save(file, client.id, assessment, confirmation, measured_by=PIERCER, token=TOKEN)
+
+
+def _draft(marks: Mapping[str, Any], kept: Mapping[str, str]) -> dict[str, Any]:
+    """Return the marks as the screens keep them: each photo with the hash of its bytes."""
+    entries: Iterable[Mapping[str, Any]] = marks["photos"]
+    photos = [{**entry, "x_sha256": kept[entry["file"]]} for entry in entries]
+    return {**marks, "photos": photos, "x_token": TOKEN + marks["side"]}

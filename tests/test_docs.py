@@ -1,0 +1,95 @@
+"""The documents say what is there."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from rimspan.cli import main, parser
+
+ROOT = Path(__file__).resolve().parents[1]
+DOCUMENTS = ("README.md", "DEVELOPERS.md", "CHANGELOG.md")
+
+
+def text(name: str) -> str:
+    return (ROOT / name).read_text(encoding="utf-8")
+
+
+def commands(name: str) -> list[list[str]]:
+    """Return the command lines in a document's code blocks and inline code, comments left out."""
+    blocks = re.findall(r"^```\w*\n(.*?)^```", text(name), re.MULTILINE | re.DOTALL)
+    lines = [line for block in blocks for line in block.splitlines()]
+    lines += re.findall(r"`((?:rimspan|python3 start\.py) [^`]+)`", text(name))
+    return [split for line in lines if (split := shlex.split(line, comments=True))]
+
+
+def readme_rimspan() -> list[list[str]]:
+    found = [command for command in commands("README.md") if command[0] == "rimspan"]
+    assert len(found) >= 5
+    return found
+
+
+def test_the_two_commands_of_the_readme_exist() -> None:
+    asked = [
+        command[2] for command in commands("README.md") if command[:2] == ["python3", "start.py"]
+    ]
+    assert asked == ["demo", "test"]
+    source = text("start.py")
+    assert 'choices=("demo", "app", "test")' in source
+
+
+@pytest.mark.parametrize("command", readme_rimspan(), ids=" ".join)
+def test_the_commands_of_the_readme_are_understood(command: list[str]) -> None:
+    arguments = parser().parse_args(command[1:])
+    assert arguments.command == command[1]
+
+
+def test_every_command_is_in_the_readme() -> None:
+    shown = {command[1] for command in readme_rimspan()}
+    assert shown == {"card", "measure", "demo", "app"}
+
+
+def test_the_card_command_of_the_readme_runs(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    for command in readme_rimspan():
+        if command[1] == "card":
+            assert main(command[1:]) == 0
+            assert (tmp_path / command[command.index("--out") + 1]).stat().st_size > 1000
+    assert capsys.readouterr().err == ""
+
+
+@pytest.mark.parametrize("name", DOCUMENTS)
+def test_links_lead_somewhere(name: str) -> None:
+    for target in re.findall(r"\]\((?!https?://)([^)#]+)\)", text(name)):
+        assert (ROOT / target).exists(), f"{name} -> {target}"
+
+
+def test_every_dependency_has_its_reason() -> None:
+    project = tomllib.loads(text("pyproject.toml"))["project"]
+    extras = project["optional-dependencies"].values()
+    wanted = [*project["dependencies"], *(name for extra in extras for name in extra)]
+    names = {re.split(r"[\[<>=~ ]", requirement)[0] for requirement in wanted} - {"rimspan"}
+    table = text("DEVELOPERS.md").split("## Why each dependency")[1]
+    assert not {name for name in names if not re.search(rf"\b{re.escape(name)}\b", table)}
+
+
+def test_the_changelog_puts_changed_results_first() -> None:
+    for version in re.split(r"^## ", text("CHANGELOG.md"), flags=re.MULTILINE)[1:]:
+        headings = re.findall(r"^### (.+)$", version, re.MULTILINE)
+        assert headings[0] == "Changed results"
+
+
+def test_the_sources_speak_of_the_project_alone() -> None:
+    """No machine's paths in what is shipped."""
+    suffixes = {".py", ".typ", ".md", ".toml", ".js", ".css", ".html", ".json"}
+    folders = ("calibration", "assess", "rimspan", "sample_images", "benchmarks", "docs")
+    files = [p for folder in folders for p in (ROOT / folder).rglob("*") if p.suffix in suffixes]
+    assert files
+    for path in files:
+        assert not re.search(r"/(?:work|home|root)/", path.read_text(encoding="utf-8")), path
