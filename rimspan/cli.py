@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 import importlib
+import io
 import os
 import sys
 import traceback
@@ -112,6 +113,10 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _say(text: str) -> None:
     if not text:
         return
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        # The JSON is UTF-8 whatever the machine's habit; a terminal keeps its own letters.
+        encoding = sys.stdout.encoding if sys.stdout.isatty() else "utf-8"
+        sys.stdout.reconfigure(encoding=encoding, errors="backslashreplace")
     try:
         print(text, end="" if text.endswith("\n") else "\n")
         sys.stdout.flush()

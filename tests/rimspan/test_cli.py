@@ -165,6 +165,19 @@ class TestMeasure:
         assert main(["measure", str(flat), "--out", "-"]) == 0
         jsonschema.validate(json.loads(capsys.readouterr().out), SCHEMA)
 
+    def test_the_json_is_utf_8_whatever_the_machine_is_set_to(self, flat: Path) -> None:
+        document = json.loads(flat.read_text("utf-8"))
+        document["photos"][0]["placements"][0]["label"] = "Ünal 你好"
+        changed(flat, photos=document["photos"], examined={})
+        done = subprocess.run(
+            [sys.executable, "-m", "rimspan", "measure", str(flat), "--out", "-"],
+            capture_output=True,
+            check=False,
+            env={**os.environ, "PYTHONIOENCODING": "ascii"},
+        )
+        assert done.returncode == 0, done.stderr
+        assert json.loads(done.stdout.decode("utf-8"))["placements"][0]["label"] == "Ünal 你好"
+
     def test_the_same_input_and_seed_give_the_same_bytes(self, flat: Path, tmp_path: Path) -> None:
         for name in ("a", "b"):
             files = [
