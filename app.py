@@ -1,0 +1,7 @@
+"""The screens: ``streamlit run app.py`` does the same as ``rimspan app``."""
+
+from streamlit.starlette import App
+
+from rimspan.screens.serving import MAIN, MIDDLEWARE
+
+app = App(MAIN, middleware=MIDDLEWARE)

@@ -1,0 +1,1 @@
+"""The screens: Streamlit pages for a consultation at the chair."""

@@ -1,0 +1,156 @@
+"""The draft of a consultation: the marks document as far as it has got.
+
+A draft is ``rimspan-marks/1`` that may still be incomplete (a line of one point, no photo),
+with names of its own that begin with ``x_``.  Every function returns a new document.
+"""
+
+from __future__ import annotations
+
+import copy
+import secrets
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from calibration.card import FRAME
+
+Document = dict[str, Any]
+
+LABEL = "1"
+"""The first placement's label."""
+
+PHOTO_MARKS = ("outer_rim", "inner_rim", "head_up", "ties", "placements")
+LINES = ("outer_rim", "inner_rim", "head_up")
+
+
+def new_document(side: str) -> Document:
+    """Return the draft with which a consultation begins."""
+    return {
+        "format": "rimspan-marks/1",
+        "side": side,
+        "card": {"id": FRAME.id},
+        "photos": [],
+        "caliper": {},
+        "examined": {},
+        "x_token": secrets.token_hex(16),
+    }
+
+
+def changed(document: Mapping[str, Any], **values: Any) -> Document:  # noqa: ANN401
+    """Return the draft with top-level values set; None takes one away.
+
+    A changed draft is another assessment: it gets a token of its own.
+    """
+    new = copy.deepcopy(dict(document))
+    for name, value in values.items():
+        if value is None:
+            new.pop(name, None)
+        else:
+            new[name] = copy.deepcopy(value)
+    if new == document:
+        return new
+    new.pop("x_saved", None)
+    new["x_token"] = secrets.token_hex(16)
+    return new
+
+
+def files(document: Mapping[str, Any]) -> list[str]:
+    """Return the names of the draft's photos."""
+    return [entry["file"] for entry in document["photos"]]
+
+
+def entry(document: Mapping[str, Any], file: str) -> Document:
+    """Return a photo's part of the draft.
+
+    Raises
+    ------
+    KeyError
+        If the draft has no such photo.
+    """
+    for found in document["photos"]:
+        if found["file"] == file:
+            return dict(found)
+    raise KeyError(file)
+
+
+def hashes(document: Mapping[str, Any]) -> dict[str, str]:
+    """Return each photo's file name and the hash under which its bytes are kept."""
+    return {entry["file"]: entry["x_sha256"] for entry in document["photos"]}
+
+
+def with_photo(document: Mapping[str, Any], filename: str, sha256: str) -> Document:
+    """Return the draft with one more photo; the same bytes twice are one photo."""
+    if sha256 in hashes(document).values():
+        return dict(document)
+    name, taken, count = filename, files(document), 1
+    while name in taken:
+        count += 1
+        stem, dot, suffix = filename.rpartition(".")
+        name = f"{stem} ({count}).{suffix}" if dot else f"{filename} ({count})"
+    return changed(document, photos=[*document["photos"], {"file": name, "x_sha256": sha256}])
+
+
+def without_photo(document: Mapping[str, Any], file: str) -> Document:
+    """Return the draft without a photo and its marks."""
+    kept = [entry for entry in document["photos"] if entry["file"] != file]
+    return changed(document, photos=kept)
+
+
+def with_marks(document: Mapping[str, Any], file: str, marks: Mapping[str, Any]) -> Document:
+    """Return the draft with a photo's marks replaced by what the marking sent."""
+    new = {name: marks[name] for name in PHOTO_MARKS if marks.get(name)}
+    photos = [_bare(old) | new if old["file"] == file else old for old in document["photos"]]
+    return changed(document, photos=photos)
+
+
+def _bare(found: Mapping[str, Any]) -> Document:
+    return {name: value for name, value in found.items() if name not in PHOTO_MARKS}
+
+
+def marks_of(found: Mapping[str, Any]) -> Document:
+    """Return a photo's marks alone."""
+    return {name: found[name] for name in PHOTO_MARKS if name in found}
+
+
+def labels(document: Mapping[str, Any]) -> list[str]:
+    """Return the placements' labels in the order in which they were marked; one at least."""
+    marked = [p["label"] for photo in document["photos"] for p in photo.get("placements", ())]
+    read = [*document.get("caliper", {}), *document.get("examined", {})]
+    return list(dict.fromkeys([*marked, *read])) or [LABEL]
+
+
+def measurable(document: Mapping[str, Any], only: Iterable[str] | None = None) -> Document:
+    """Return what the draft holds that can be measured: no stubs of lines, no ``x_`` names.
+
+    Parameters
+    ----------
+    only : the photos to keep; all by default
+    """
+    wanted = set(files(document) if only is None else only)
+    new = {name: value for name, value in document.items() if not name.startswith("x_")}
+    new["photos"] = [_whole(photo) for photo in document["photos"] if photo["file"] in wanted]
+    for name in ("caliper", "examined"):
+        new[name] = {label: found for label, found in document.get(name, {}).items() if found}
+    return copy.deepcopy(new)
+
+
+def _whole(photo: Mapping[str, Any]) -> Document:
+    new = {name: value for name, value in photo.items() if not name.startswith("x_")}
+    for name in LINES:
+        if len(new.get(name) or ()) < 2:
+            new.pop(name, None)
+    new["placements"] = [p for p in new.get("placements", ()) if len(p) > 1]
+    return new
+
+
+def missing_marks(document: Mapping[str, Any]) -> list[str]:
+    """Return what isn't marked in any photo yet, in the order in which it is marked."""
+    photos = [_whole(photo) for photo in document["photos"]]
+    lacking = [
+        words
+        for name, words in (("outer_rim", "outer rim"), ("inner_rim", "inner rim"))
+        if not any(name in photo for photo in photos)
+    ]
+    for name, words in (("entry", "entry"), ("exit", "exit"), ("below", "structure below")):
+        if not any(name in p for photo in photos for p in photo["placements"]):
+            lacking.append(words)
+    return lacking

@@ -1,0 +1,141 @@
+"""What hands and calipers found, and what is known of rim and stock: inputs for the draft."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import Any
+
+import streamlit as st
+
+from assess.marks import RimPlane
+from assess.posts import default_stock, inch_name
+from rimspan.screens import state
+from rimspan.screens.document import Document, changed
+
+TISSUE = {"firm": "firm", "soft": "soft", "not_examined": "not examined"}
+
+READINGS = (
+    ("channel_mm", "Channel, dot to dot", 0.3),
+    ("fold_depth_mm", "Fold depth, not pressed", 0.3),
+    ("relief_mm", "Relief, by depth rod", 0.3),
+)
+"""Each reading with the standard uncertainty offered at first (assumed; mm)."""
+
+
+def hands(document: Document, label: str) -> None:
+    """Draw the hand findings and caliper readings of one placement."""
+    held = document["examined"].get(label, {}).get("tissue", "not_examined")
+    st.segmented_control(
+        "Tissue of the rim, by hand",
+        list(TISSUE),
+        default=held,
+        format_func=lambda name: TISSUE[name],
+        key=f"tissue {label}",
+        on_change=partial(_felt, label),
+    )
+    read = document["caliper"].get(label, {})
+    for place, (name, words, u) in zip(st.columns(3), READINGS, strict=True):
+        _number(place, f"{words} (mm)", read.get(name), f"{name} {label}", partial(_read, label))
+        place.number_input(
+            "its ± u (mm)",
+            min_value=0.01,
+            max_value=5.0,
+            value=float(read.get(f"u_{name}", u)),
+            step=0.05,
+            format="%.2f",
+            key=f"u_{name} {label}",
+            help="Standard uncertainty: two readings in three lie this near.",
+            on_change=partial(_read, label),
+        )
+
+
+def _number(place: Any, words: str, held: float | None, key: str, changed_: Any) -> None:  # noqa: ANN401
+    place.number_input(
+        words,
+        min_value=0.1,
+        max_value=40.0,
+        value=held,
+        step=0.1,
+        format="%.2f",
+        placeholder="not read",
+        key=key,
+        on_change=changed_,
+    )
+
+
+def _felt(label: str) -> None:
+    tissue = state.value(f"tissue {label}") or "not_examined"
+    document = state.document()
+    state.keep(changed(document, examined=document["examined"] | {label: {"tissue": tissue}}))
+
+
+def _read(label: str) -> None:
+    read: dict[str, float] = {}
+    for name, _, u in READINGS:
+        value = state.value(f"{name} {label}")
+        if value is not None:
+            read |= {name: value, f"u_{name}": state.value(f"u_{name} {label}", u)}
+    document = state.document()
+    others = {other: found for other, found in document["caliper"].items() if other != label}
+    state.keep(changed(document, caliper=others | ({label: read} if read else {})))
+
+
+def rim_plane(document: Document) -> None:
+    """Draw how far the rim stands before the card."""
+    held = RimPlane.model_validate(document.get("rim_plane", {}))
+    offset, spread = st.columns(2, vertical_alignment="bottom")
+    offset.number_input(
+        "Rim before the card, toward the camera (mm)",
+        value=held.offset_mm,
+        step=0.5,
+        format="%.1f",
+        key="offset_mm",
+        on_change=_levelled,
+    )
+    spread.number_input(
+        "± u (mm)",
+        min_value=0.0,
+        value=held.u_offset_mm,
+        step=0.5,
+        format="%.1f",
+        key="u_offset_mm",
+        help="5 mm when nobody looked; read it with a depth rod or from the side.",
+        on_change=_levelled,
+    )
+
+
+def _levelled() -> None:
+    plane = {name: state.value(name) for name in ("offset_mm", "u_offset_mm")}
+    state.keep(changed(state.document(), rim_plane=plane))
+
+
+def posts(document: Document) -> None:
+    """Draw which posts are in stock: one gauge and its lengths."""
+    stock = document.get("posts") or [post.model_dump(mode="json") for post in default_stock()]
+    lengths = sorted({*stock[0]["lengths_mm"], *default_stock()[0].lengths_mm})
+    st.number_input(
+        "Diameter (mm)",
+        min_value=0.5,
+        max_value=3.0,
+        value=float(stock[0]["gauge_mm"]),
+        step=0.1,
+        format="%.2f",
+        key="gauge_mm",
+        on_change=_stocked,
+    )
+    st.multiselect(
+        "Lengths in stock",
+        lengths,
+        default=list(stock[0]["lengths_mm"]),
+        format_func=lambda mm: f"{mm:.2f} mm ({inch_name(mm)})" if inch_name(mm) else f"{mm:g} mm",
+        key="lengths_mm",
+        on_change=_stocked,
+    )
+
+
+def _stocked() -> None:
+    lengths = sorted(state.value("lengths_mm") or [])
+    if not lengths:
+        state.say("The stock is empty; the usual lengths count until one is chosen.")
+    posts_ = [{"gauge_mm": state.value("gauge_mm"), "lengths_mm": lengths}] if lengths else None
+    state.keep(changed(state.document(), posts=posts_))

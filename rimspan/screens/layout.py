@@ -1,0 +1,90 @@
+"""What every page has: its head with client and ear, the strip of stations, the statement."""
+
+from __future__ import annotations
+
+from html import escape
+from importlib import resources
+
+import streamlit as st
+
+from assess.wording import IF_LIMITS_RIGHT, JUDGEMENT_STATEMENT
+from rimspan.screens import state
+from rimspan.screens.navigation import STATIONS, TITLES, page
+from rimspan.screens.store import client_file
+from rimspan.screens.svg import Side, ear
+from rimspan.screens.work import stations_lack
+
+DEMO_ONLY = "Demo data only: the client file is not sealed yet."
+
+CAUTIONS = (
+    "This is no diagnosis. Local law and licensing come first.",
+    "Signs of infection (redness that spreads, pus, fever, growing pain) or a disc that sinks "
+    "in: licensed medical care the same day.",
+)
+
+
+def html(body: str) -> None:
+    """Draw markup of our own; whatever people typed in it must be escaped before."""
+    st.markdown(body, unsafe_allow_html=True)
+
+
+def style() -> None:
+    """Give the page its style sheet."""
+    css = resources.files("rimspan.screens").joinpath("style.css").read_text("utf-8")
+    st.html(f"<style>{css}</style>")
+
+
+def head(current: str) -> None:
+    """Draw the head of a page: who and which ear, and where one can go."""
+    if not client_file().sealed:
+        html(f'<div class="rim-demo" role="note">{DEMO_ONLY}</div>')
+    with st.container(horizontal=True, vertical_alignment="center", key="head"):
+        for name in ("clients", "card"):
+            st.page_link(page(name), label=TITLES[name])
+        client, side = state.client_id(), state.side()
+        if client is not None:
+            _where(client, side)
+            st.page_link(page("timeline"), label=TITLES["timeline"])
+    if state.client_id() is not None and state.side() is not None and current != HOMELESS:
+        _strip(current)
+
+
+HOMELESS = "clients"
+
+
+def _where(client: str, side: Side | None) -> None:
+    name = escape(client_file().client(client).name)
+    which = f"{ear(side, 36)} {side.capitalize()} ear" if side else "no ear chosen"
+    html(f'<div class="rim-where"><span>{name}</span>{which}</div>')
+
+
+def _strip(current: str) -> None:
+    lacks = stations_lack()
+    with st.container(horizontal=True, key="strip"):
+        for name in STATIONS:
+            st.page_link(page(name), label=f"**{TITLES[name]}** :small[{lacks[name]}]")
+
+
+def title(words: str) -> None:
+    """Draw the page's title."""
+    st.title(words, anchor=False)
+
+
+def judgement() -> None:
+    """Draw, under every result, that the piercer decides, and the usual cautions."""
+    lines = [JUDGEMENT_STATEMENT, f"Every verdict here holds {IF_LIMITS_RIGHT}.", *CAUTIONS]
+    body = "".join(f"<p>{escape(line)}</p>" for line in lines)
+    html(f'<div class="rim-judgement" role="note">{body}</div>')
+
+
+def said() -> None:
+    """Show the line that a callback left, once."""
+    words = state.said()
+    if words:
+        st.info(words)
+
+
+def onward(name: str, label: str) -> None:
+    """Draw the way to the next station."""
+    with st.container(key=f"onward-{name}"):
+        st.page_link(page(name), label=label)

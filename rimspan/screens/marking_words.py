@@ -1,0 +1,68 @@
+"""What to mark next and why, and the live line below the photo."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from assess.errors import AssessError, NothingMarkedError
+from assess.result import Result
+from rimspan.result_words import between
+from rimspan.screens.document import missing_marks
+
+NEXT = {
+    "outer rim": (
+        "Mark the outer rim: tap along its outer edge, from front to back.",
+        "With the inner rim it shows how wide the band is.",
+    ),
+    "inner rim": (
+        "Mark the inner rim: tap along the fold's edge, from front to back.",
+        "With the outer rim it shows how wide the band is.",
+    ),
+    "entry": (
+        "Mark the entry: where the post goes in, on top of the rim.",
+        "It is the upper end of the channel.",
+    ),
+    "exit": (
+        "Mark the exit: where the post comes out, under the fold.",
+        "It is the lower end of the channel.",
+    ),
+    "structure below": (
+        "Mark the structure below: the next edge in the post's way, past the exit.",
+        "It shows how much room the lower end has.",
+    ),
+}
+"""Each mark that can be missing: what to do, and why."""
+
+
+def next_words(photo: Mapping[str, Any]) -> tuple[str, str]:
+    """Return what to mark next in this photo, and why."""
+    missing = missing_marks({"photos": [photo]})
+    if not missing:
+        return "Everything is marked here.", "Drag any point to mend it; the millimetres follow."
+    return NEXT[missing[0]]
+
+
+def missing_words(photo: Mapping[str, Any]) -> str:
+    """Return which marks this photo still lacks."""
+    missing = missing_marks({"photos": [photo]})
+    return f"Not marked in this photo: {', '.join(missing)}." if missing else "Nothing is missing."
+
+
+def live_words(found: Result | AssessError) -> list[str]:
+    """Return the live line of each placement, or why there is none."""
+    if isinstance(found, NothingMarkedError):
+        return ["No millimetres yet: entry and exit are needed."]
+    if isinstance(found, AssessError):
+        return [f"No millimetres yet: {fault.what}; {fault.remedy}." for fault in found.faults]
+    several = len(found.placements) > 1
+    lines = []
+    for placement in found.placements:
+        name = f"{placement.label}: " if several else ""
+        if placement.channel is not None:
+            lines.append(f"{name}channel {between(placement.channel)}")
+        elif placement.missing:
+            lines.append(f"{name}no channel yet: {placement.missing[0]}")
+        else:
+            lines.append(f"{name}no channel yet: entry and exit are needed.")
+    return lines or ["No channel yet: entry and exit are needed."]

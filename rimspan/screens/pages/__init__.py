@@ -1,0 +1,1 @@
+"""The pages: each reads the state, makes one call below, and draws."""

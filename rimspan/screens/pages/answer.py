@@ -1,0 +1,43 @@
+"""Answer: a sentence, the rules, the posts, what would settle it, the picture, the budget."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from rimspan.consultation import Assessment
+from rimspan.screens import answer_parts, layout, work
+from rimspan.screens.guard import need, opened
+
+
+def show() -> None:
+    """Draw the page."""
+    document = opened()
+    if document is None:
+        return
+    if not document["photos"] and not document["caliper"]:
+        layout.title("Can't tell yet")
+        need(document, "There is no photo and no caliper reading to answer from.", "photos")
+        return
+    with st.spinner("Drawing 100,000 times from what is known ..."):
+        found = work.answer(document)
+    if not isinstance(found, Assessment):
+        layout.title("Can't tell yet")
+        for line in str(found).splitlines():
+            st.write(line)
+        need(document, "Once that is done, the answer stands here.", "marks")
+        layout.judgement()
+        return
+    result = work.result_of(found)
+    for placement in result.placements:
+        answer_parts.placement(placement, alone=len(result.placements) == 1)
+    if document["photos"]:
+        with st.spinner("Drawing the picture ..."):
+            st.image(work.picture(document), caption="What was marked, as it was measured.")
+    for placement in result.placements:
+        answer_parts.budget(placement)
+    st.caption(
+        f"Limits: {result.criteria.name}, version {result.criteria.version} (assumptions: common "
+        f"practice, no source). {result.software}, {result.draws:,} draws, seed {result.seed}."
+    )
+    layout.judgement()
+    layout.onward("sign", "Go on to sign")

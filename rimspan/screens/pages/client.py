@@ -1,0 +1,59 @@
+"""Client: whose ear, and which one."""
+
+from __future__ import annotations
+
+from functools import partial
+
+import streamlit as st
+
+from rimspan.screens import layout, state
+from rimspan.screens.document import files, new_document
+from rimspan.screens.store import client_file
+from rimspan.screens.svg import ear
+
+
+def show() -> None:
+    """Draw the page."""
+    client = state.client_id()
+    if client is None:
+        layout.title("No client is open")
+        layout.onward("clients", "Choose or create a client")
+        return
+    found = client_file().client(client)
+    layout.title(found.name)
+    layout.said()
+    if found.note:
+        st.write(found.note)
+    st.subheader("Which ear, the client's own?", anchor=False)
+    for column, side in zip(st.columns(2), state.SIDES, strict=True):
+        with column, st.container(border=True, horizontal_alignment="center"):
+            layout.html(f'<div style="text-align:center">{ear(side, 120)}</div>')
+            chosen = state.side() == side
+            st.button(
+                f"{side.capitalize()} ear" + (" (chosen)" if chosen else ""),
+                key=f"side {side}",
+                type="primary" if chosen else "secondary",
+                width="stretch",
+                on_click=partial(state.open_client, client, side),
+            )
+    if state.side() is not None:
+        _draft()
+
+
+def _draft() -> None:
+    document = state.document()
+    names = files(document)
+    with st.container(horizontal=True, vertical_alignment="center"):
+        layout.onward("photos", "Go on to the photos")
+        if names or document["caliper"] or document["examined"]:
+            with st.popover("Begin this ear afresh"):
+                st.write(
+                    f"The draft ({len(names)} photos and their marks) is set aside. "
+                    "Saved revisions stay."
+                )
+                st.button("Begin afresh", on_click=_afresh)
+
+
+def _afresh() -> None:
+    state.keep(new_document(state.side() or "left"))
+    state.say("A new draft is open.")

@@ -1,0 +1,31 @@
+"""Marks: tap the rim and the placement in a photo; the millimetres stand below it."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from rimspan.screens import bench, findings, layout
+from rimspan.screens.document import files, labels
+from rimspan.screens.guard import need, opened
+
+
+def show() -> None:
+    """Draw the page."""
+    document = opened()
+    if document is None:
+        return
+    layout.said()
+    if document["photos"]:
+        bench.bench(files(document))
+    else:
+        layout.title("Marks")
+        need(document, "There is no photo to mark in yet.", "photos")
+    for label in labels(document):
+        with st.expander(f"Hands and calipers, placement {label}", expanded=True):
+            findings.hands(document, label)
+    with st.expander("How far the rim stands before the card"):
+        findings.rim_plane(document)
+    with st.expander("Posts in stock"):
+        findings.posts(document)
+    layout.judgement()
+    layout.onward("answer", "Go on to the answer")

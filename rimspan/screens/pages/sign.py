@@ -1,0 +1,60 @@
+"""Sign: who measured, who decides, the statement, an empty box, one button."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from rimspan.consultation import Assessment
+from rimspan.screens import answer_parts, layout, signing, state, work
+from rimspan.screens.document import Document
+from rimspan.screens.guard import need, opened
+
+
+def show() -> None:
+    """Draw the page."""
+    document = opened()
+    if document is None:
+        return
+    layout.title("Sign")
+    if signing.saved(document) is not None:
+        _after(document)
+        return
+    found = work.answer(document) if document["photos"] or document["caliper"] else None
+    if not isinstance(found, Assessment):
+        need(document, "There is no answer to sign yet.", "answer")
+        layout.judgement()
+        return
+    for placement in work.result_of(found).placements:
+        answer_parts.headline(placement)
+    _form(document)
+
+
+def _form(document: Document) -> None:
+    token = document["x_token"]
+    measured, decides = st.columns(2)
+    measured.text_input("Who measured", value=state.piercer(), key="measured by", max_chars=80)
+    decides.text_input("Who decides", value=state.piercer(), key="decides", max_chars=80)
+    layout.judgement()
+    # The box belongs to this very draft: a change brings a new one, empty again.
+    st.checkbox("I examined this ear myself, and I decide.", value=False, key=f"examined {token}")
+    st.button("Save the assessment", type="primary", on_click=signing.sign, args=(token,))
+    refused = state.value("refused")
+    if refused and refused[0] == token:
+        layout.html(signing.refusal_html(refused[1]))
+
+
+def _after(document: Document) -> None:
+    revision = signing.saved(document)
+    if revision is None:
+        return
+    layout.html(f'<p class="rim-says">Saved as revision {revision.number}.</p>')
+    st.write(
+        f"Confirmed by {revision.confirmed_by}, who states that they examined the ear and "
+        "decide. A saved revision never changes; change a mark or a reading, and it becomes a "
+        "new draft."
+    )
+    for placement in work.saved_result(revision).placements:
+        answer_parts.headline(placement)
+    signing.report_button(revision)
+    layout.judgement()
+    layout.onward("timeline", "Go to the timeline")

@@ -1,0 +1,63 @@
+"""Timeline: what was saved for this client, opened and measured again."""
+
+from __future__ import annotations
+
+from functools import partial
+
+import streamlit as st
+
+from rimspan.clientfile import Revision
+from rimspan.screens import answer_parts, layout, signing, state, svg, work
+from rimspan.screens.store import client_file
+
+
+def show() -> None:
+    """Draw the page."""
+    client = state.client_id()
+    if client is None:
+        layout.title("No client is open")
+        layout.onward("clients", "Choose or create a client")
+        return
+    layout.title(f"Timeline of {client_file().client(client).name}")
+    revisions = client_file().revisions(client)
+    if not revisions:
+        st.write("Nothing is saved yet. An assessment stands here once a piercer confirms it.")
+    for revision in sorted(revisions, key=lambda each: each.number, reverse=True):
+        with st.container(border=True):
+            _one(revision)
+    layout.judgement()
+
+
+def _one(revision: Revision) -> None:
+    layout.html(
+        f'<div class="rim-where">{svg.ear(revision.side, 36)} Revision {revision.number}, '
+        f"{revision.side} ear, {revision.created_at:%d %B %Y}</div>"
+    )
+    st.write(f"Confirmed by {revision.confirmed_by}, measured by {revision.measured_by}.")
+    if state.value("revision") == revision.id:
+        _opened(revision)
+        return
+    for placement in work.saved_result(revision).placements:
+        answer_parts.headline(placement)
+    st.button(
+        "Open again",
+        key=f"reopen {revision.id}",
+        on_click=partial(state.set_value, "revision", revision.id),
+    )
+
+
+def _opened(revision: Revision) -> None:
+    placements = work.saved_result(revision).placements
+    for placement in placements:
+        answer_parts.placement(placement, alone=len(placements) == 1)
+        answer_parts.budget(placement)
+    with st.spinner("Drawing the picture as it was marked ..."):
+        shown = work.saved_picture(revision)
+    if shown is not None:
+        st.image(shown, caption="The marks as they were saved.")
+    with st.container(horizontal=True, vertical_alignment="center"):
+        again = st.button("Measure again from the saved photos and marks", key="again")
+        signing.report_button(revision)
+    if again:
+        with st.spinner("Measuring again ..."):
+            st.info(work.measured_again(revision))

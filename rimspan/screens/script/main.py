@@ -1,0 +1,32 @@
+"""The script that Streamlit runs at every step of a visit: head, then the page that is open."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from rimspan.clientfile import StoreError
+from rimspan.screens import layout, navigation, state
+from rimspan.screens.store import client_file
+
+
+def run() -> None:
+    """Draw the page that is open."""
+    st.set_page_config(page_title="Rimspan", layout="wide", initial_sidebar_state="collapsed")
+    try:
+        client_file()
+    except StoreError as error:
+        st.title("The client file can't be opened", anchor=False)
+        st.write(str(error))
+        return
+    state.restore()
+    page = st.navigation(navigation.every_page(), position="hidden")
+    state.publish()
+    wanted = state.wanted()
+    if wanted and wanted != (page.url_path or navigation.HOME):
+        navigation.go(wanted)
+    layout.style()
+    layout.head(page.url_path or navigation.HOME)
+    page.run()
+
+
+run()

@@ -1,0 +1,65 @@
+"""What the server adds round the pages: client photos stay out of the browser's own store."""
+
+from __future__ import annotations
+
+import secrets
+from http.cookies import CookieError, SimpleCookie
+from pathlib import Path
+
+from starlette.datastructures import MutableHeaders
+from starlette.middleware import Middleware
+from starlette.responses import PlainTextResponse
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+MAIN = Path(__file__).parent / "script" / "main.py"
+"""The script that Streamlit runs for every visit."""
+
+COOKIE = "rimspan_visit"
+
+
+class PrivateMedia:
+    """Serves ``/media/`` only to a browser that opened the app, and forbids keeping it.
+
+    Streamlit answers media addresses without looking at who asks, and leaves caching to the
+    browser; on a tablet that several people use, a client's photo must not stay behind.
+    """
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+        self._token = secrets.token_urlsafe(32)
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Handle one request."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        private = "/media/" in scope["path"]
+        if private and not self._knows(scope):
+            refusal = PlainTextResponse("open the app first", 403)
+            await refusal(scope, receive, send)
+            return
+
+        async def answer(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                headers["Cross-Origin-Resource-Policy"] = "same-origin"
+                if private:
+                    headers["Cache-Control"] = "private, no-store"
+                elif headers.get("content-type", "").startswith("text/html"):
+                    headers.append(
+                        "Set-Cookie", f"{COOKIE}={self._token}; Path=/; HttpOnly; SameSite=Strict"
+                    )
+            await send(message)
+
+        await self._app(scope, receive, answer)
+
+    def _knows(self, scope: Scope) -> bool:
+        sent = dict(scope["headers"]).get(b"cookie", b"").decode("latin-1")
+        try:
+            held = SimpleCookie(sent).get(COOKIE)
+        except CookieError:
+            return False
+        return held is not None and secrets.compare_digest(held.value, self._token)
+
+
+MIDDLEWARE = [Middleware(PrivateMedia)]

@@ -1,0 +1,150 @@
+"""What a visit to the screens remembers; the one module that touches the session's state.
+
+The draft itself lives in the client file, saved at every change; here is only which draft is
+open, who is at work, and results that are dear to compute.  Photos are kept here for the visit
+alone, never in a cache that visits share.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from typing import Any, TypeVar
+
+import streamlit as st
+
+from rimspan.clientfile import UnknownError
+from rimspan.screens.document import Document, new_document
+from rimspan.screens.store import client_file
+from rimspan.screens.svg import Side
+
+T = TypeVar("T")
+
+SIDES: tuple[Side, ...] = ("left", "right")
+KEPT = 12
+"""Results that one visit holds on to."""
+
+
+def restore() -> None:
+    """Open again what the page's address names, after a reload."""
+    for name in ("client", "side", "who"):
+        if name not in st.session_state and name in st.query_params:
+            st.session_state[name] = st.query_params[name]
+    if client_id() is not None and not _known(client_id() or ""):
+        open_client(None)
+
+
+def _known(client: str) -> bool:
+    try:
+        return bool(client_file().client(client))
+    except UnknownError:
+        return False
+
+
+def publish() -> None:
+    """Write into the page's address what a reload needs."""
+    for name in ("client", "side", "who"):
+        value = st.session_state.get(name)
+        if value and st.query_params.get(name) != value:
+            st.query_params[name] = value
+        elif not value and name in st.query_params:
+            del st.query_params[name]
+
+
+def piercer() -> str:
+    """Return the name of who is at work, or ``""``."""
+    return str(st.session_state.get("who", ""))
+
+
+def set_piercer(name: str) -> None:
+    """Remember who is at work."""
+    st.session_state["who"] = name.strip()
+
+
+def client_id() -> str | None:
+    """Return the open client's id."""
+    held = st.session_state.get("client")
+    return None if held is None else str(held)
+
+
+def side() -> Side | None:
+    """Return which ear is open."""
+    held = st.session_state.get("side")
+    return next((ear for ear in SIDES if ear == held), None)
+
+
+def open_client(client: str | None, ear: Side | None = None) -> None:
+    """Open a client, and one of the ears."""
+    st.session_state["client"] = client
+    st.session_state["side"] = ear
+    st.session_state.pop("said", None)
+
+
+def document() -> Document:
+    """Return the open draft as the client file has it.
+
+    Raises
+    ------
+    LookupError
+        If no client or no ear is open.
+    """
+    client, ear = client_id(), side()
+    if client is None or ear is None:
+        raise LookupError("no consultation is open")
+    found = client_file().draft(client, ear)
+    return new_document(ear) | dict(found or {})
+
+
+def keep(new: Mapping[str, Any]) -> None:
+    """Save the open draft, if it changed."""
+    client, ear = client_id(), side()
+    if client is not None and ear is not None and dict(new) != document():
+        client_file().save_draft(client, ear, dict(new))
+
+
+def value(key: str, otherwise: Any = None) -> Any:  # noqa: ANN401  (whatever the widget holds)
+    """Return what a widget holds."""
+    return st.session_state.get(key, otherwise)
+
+
+def set_value(key: str, held: Any) -> None:  # noqa: ANN401
+    """Set what a widget will hold when it is drawn next."""
+    st.session_state[key] = held
+
+
+def say(words: str) -> None:
+    """Leave a line for the page to show once."""
+    st.session_state["said"] = words
+
+
+def said() -> str:
+    """Return the line that was left, and forget it."""
+    return str(st.session_state.pop("said", ""))
+
+
+def remembered(kind: str, key: Any, compute: Callable[[], T], most: int = KEPT) -> T:  # noqa: ANN401
+    """Return ``compute()``, computed once in this visit for each key of a kind.
+
+    Parameters
+    ----------
+    key : anything that JSON can hold; equal text is the same key
+    most : how many of this kind are held on to, the oldest going first
+    """
+    held: dict[str, T] = st.session_state.setdefault(f"held {kind}", {})
+    name = json.dumps(key, sort_keys=True, default=str)
+    if name not in held:
+        held[name] = compute()
+        while len(held) > most:
+            held.pop(next(iter(held)))
+    return held[name]
+
+
+def want(page: str) -> None:
+    """Ask, from a callback, for a page to be opened next."""
+    st.session_state["wanted"] = page
+
+
+def wanted() -> str | None:
+    """Return the page that was asked for, and forget it."""
+    page = st.session_state.pop("wanted", None)
+    return None if page is None else str(page)

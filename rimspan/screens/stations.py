@@ -1,0 +1,59 @@
+"""The stations of a consultation and, in a word, what each still lacks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from assess.reading import ONE_VIEW_TILT_DEG, PhotoReading
+from assess.result import Result
+from rimspan.screens.document import missing_marks
+
+VERDICTS = {
+    "supports": "supports",
+    "undecided": "can't tell yet",
+    "does_not_support": "doesn't support",
+}
+
+
+def photos_word(readings: Iterable[PhotoReading]) -> str:
+    """Return how many photos there are and whether one of them can be measured alone."""
+    seen = list(readings)
+    if not seen:
+        return "none yet"
+    count = "1 photo" if len(seen) == 1 else f"{len(seen)} photos"
+    refused = [r for r in seen if r.refusal is not None]
+    if len(refused) == len(seen):
+        return f"{count}, none usable"
+    if not any(is_square_on(r) for r in seen):
+        return f"{count}, none square-on"
+    return count
+
+
+def is_square_on(reading: PhotoReading) -> bool:
+    """Return whether a photo is straight enough to be measured by itself."""
+    return reading.tilt_deg is not None and reading.tilt_deg <= ONE_VIEW_TILT_DEG
+
+
+def marks_word(document: Mapping[str, Any]) -> str:
+    """Return which mark is missing first, and how many more."""
+    missing = missing_marks(document)
+    if not document["photos"]:
+        return "no photo yet"
+    if not missing:
+        return "all set"
+    more = f" and {len(missing) - 1} more" if len(missing) > 1 else ""
+    return f"no {missing[0]}{more}"
+
+
+def answer_word(result: Result | None) -> str:
+    """Return the verdict in a word."""
+    if result is None or not result.placements:
+        return "not yet"
+    words = [VERDICTS[placement.verdict] for placement in result.placements]
+    return words[0] if len(set(words)) == 1 else f"{len(words)} placements"
+
+
+def sign_word(saved: int | None) -> str:
+    """Return whether this very draft is saved."""
+    return "not saved" if saved is None else f"saved, no. {saved}"

@@ -1,0 +1,177 @@
+"""What the pages ask for, computed once a visit: readings, the answer, the picture."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any
+
+from assess.criteria import Criteria
+from assess.errors import AssessError
+from assess.marks import CardMarks
+from assess.measure import measure
+from assess.read_marks import parse_marks
+from assess.reading import PhotoReading, read_view
+from assess.result import Result
+from calibration.frames import Image
+from calibration.photo import Photo, PhotoError
+from rimspan.clientfile import Revision
+from rimspan.consultation import (
+    Assessment,
+    Reopened,
+    assess_marks,
+    decoded,
+    remeasure,
+    reopen,
+    report_of,
+)
+from rimspan.plot import plot_png
+from rimspan.screens import state
+from rimspan.screens.document import files, hashes, measurable
+from rimspan.screens.stations import answer_word, marks_word, photos_word, sign_word
+from rimspan.screens.store import client_file
+
+LIVE_DRAWS = 4_000
+"""Enough for a line that changes with every touch; the answer takes all draws."""
+
+CROP_PX = 700
+
+
+def photo(sha256: str) -> Photo | PhotoError:
+    """Return a kept photo, decoded; only the last one stays in the visit's memory."""
+    file = client_file()
+    return state.remembered("photo", sha256, lambda: decoded(file.photo_bytes(sha256)), most=1)
+
+
+def reading(document: Mapping[str, Any], file: str) -> PhotoReading:
+    """Return what a photo says before anything is marked in it."""
+    sha256, card = hashes(document)[file], document.get("card")
+
+    def read() -> PhotoReading:
+        expected = CardMarks.model_validate_json(json.dumps(card)) if card else None
+        return read_view(photo(sha256), file=file, card=expected)
+
+    return state.remembered("reading", [file, sha256, card], read, most=40)
+
+
+def readings(document: Mapping[str, Any]) -> list[PhotoReading]:
+    """Return what every photo of the draft says."""
+    return [reading(document, file) for file in files(document)]
+
+
+def crop(sha256: str, at_px: tuple[float, float] | None) -> Image | None:
+    """Return the part of a photo round a place at full sharpness, or None if undecodable."""
+
+    def cut() -> Image | None:
+        whole = photo(sha256)
+        if isinstance(whole, PhotoError):
+            return None
+        width, height = whole.size
+        x, y = at_px if at_px is not None else (width / 2, height / 2)
+        left = round(min(max(x - CROP_PX / 2, 0), max(width - CROP_PX, 0)))
+        top = round(min(max(y - CROP_PX / 2, 0), max(height - CROP_PX, 0)))
+        return whole.pixels[top : top + CROP_PX, left : left + CROP_PX].copy()
+
+    return state.remembered("crop", [sha256, at_px], cut, most=20)
+
+
+def live(document: Mapping[str, Any], file: str) -> Result | AssessError:
+    """Return what the marks in one photo say, from fewer draws than the answer takes."""
+    marks, sha256 = measurable(document, [file]), hashes(document)[file]
+
+    def measured() -> Result | AssessError:
+        try:
+            return measure(parse_marks(marks), {file: photo(sha256)}, draws=LIVE_DRAWS).result
+        except AssessError as error:
+            return error
+
+    return state.remembered("live", [marks, sha256], measured, most=3)
+
+
+def answer(document: Mapping[str, Any]) -> Assessment | AssessError:
+    """Return the assessment of the draft, or why there is none yet."""
+    marks = measurable(document)
+
+    def assessed() -> Assessment | AssessError:
+        file = client_file()
+        photos = {name: file.photo_bytes(sha) for name, sha in hashes(document).items()}
+        try:
+            return assess_marks(marks, photos)
+        except AssessError as error:
+            return error
+
+    return state.remembered("answer", [marks, hashes(document)], assessed)
+
+
+def result_of(assessment: Assessment) -> Result:
+    """Return an assessment's result with its parts by name."""
+    return Result.model_validate(assessment.result)
+
+
+def picture(document: Mapping[str, Any]) -> bytes:
+    """Return the photo that was measured with everything drawn on it, as a PNG."""
+    marks = measurable(document)
+
+    def drawn() -> bytes:
+        parsed = parse_marks(marks)
+        photos = {name: photo(sha) for name, sha in hashes(document).items()}
+        return plot_png(measure(parsed, photos), parsed, photos, with_words=False)
+
+    return state.remembered("picture", [marks, hashes(document)], drawn, most=2)
+
+
+def stations_lack() -> dict[str, str]:
+    """Return each station's word for the open draft."""
+    document = state.document()
+    found = answer(document) if document["photos"] or document["caliper"] else None
+    result = result_of(found) if isinstance(found, Assessment) else None
+    return {
+        "client": f"{state.side()} ear",
+        "photos": photos_word(readings(document)),
+        "marks": marks_word(document),
+        "answer": answer_word(result),
+        "sign": sign_word((document.get("x_saved") or {}).get("number")),
+    }
+
+
+def saved_result(revision: Revision) -> Result:
+    """Return a revision's result as it was saved."""
+    return Result.model_validate(revision.result)
+
+
+def saved_picture(revision: Revision) -> bytes | None:
+    """Return the saved marks drawn on their photo, or None where no photo was marked."""
+
+    def drawn() -> bytes | None:
+        return _picture_of(reopen(client_file(), revision.id))
+
+    return state.remembered("saved picture", revision.id, drawn, most=2)
+
+
+def _picture_of(opened: Reopened) -> bytes | None:
+    photos = {name: decoded(data) for name, data in opened.photos.items()}
+    if not photos:
+        return None
+    marks = parse_marks(opened.marks)
+    confirmed_by = opened.revision.confirmed_by
+    criteria = Criteria.from_dict(opened.criteria)
+    found = measure(marks, photos, criteria=criteria, confirmed_by=confirmed_by)
+    return plot_png(found, marks, photos, with_words=False)
+
+
+def measured_again(revision: Revision) -> str:
+    """Return whether measuring a revision again gives the numbers that were saved."""
+    opened = reopen(client_file(), revision.id)
+    again = remeasure(opened)
+    if again.result["placements"] == opened.result["placements"]:
+        return "Measured again: same numbers."
+    return (
+        "Measured again: other numbers than were saved. The saved ones stand; "
+        f"they were measured by {opened.software}, this is {again.software}."
+    )
+
+
+def report(revision: Revision) -> bytes:
+    """Return a revision's one-page report, a PDF."""
+    opened = reopen(client_file(), revision.id)
+    return report_of(client_file(), revision.id, picture_png=_picture_of(opened) or b"")

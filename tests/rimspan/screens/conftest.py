@@ -1,0 +1,92 @@
+"""A visit to the screens without a browser, on a client file of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from html import unescape
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from rimspan.screens.document import with_photo
+from rimspan.screens.serving import MAIN
+
+
+class Visit:
+    """The screens as one person sees them."""
+
+    def __init__(self, store: Path) -> None:
+        from rimspan.clientfile import ClientFile
+
+        self.store = store
+        self.file = ClientFile.open(store)
+        self.at = AppTest.from_file(str(MAIN), default_timeout=60)
+        self.client = ""
+
+    def open(self, page: str) -> Visit:
+        """Go to a page; nothing may go wrong on the way."""
+        self.at.session_state["wanted"] = page
+        return self.run()
+
+    def run(self) -> Visit:
+        self.at.run()
+        assert not self.at.exception, self.at.exception
+        return self
+
+    def consult(self, side: str = "left", document: dict | None = None) -> Visit:
+        """Open an invented client's ear, on a draft if one is given."""
+        self.client = self.file.create_client("Robin Example").id
+        if document is not None:
+            self.file.save_draft(self.client, side, document)
+        self.at.session_state["client"] = self.client
+        self.at.session_state["side"] = side
+        return self
+
+    def draft(self, side: str = "left") -> dict:
+        return self.file.draft(self.client, side) or {}
+
+    @property
+    def title(self) -> str:
+        return self.at.title[0].value
+
+    @property
+    def words(self) -> str:
+        """Return everything that stands on the page in words."""
+        at = self.at
+        kinds = (at.title, at.subheader, at.markdown, at.caption, at.info, at.warning)
+        return unescape("\n".join(str(element.value) for kind in kinds for element in kind))
+
+    def press(self, label: str) -> Visit:
+        next(b for b in self.at.button if b.label == label).click()
+        return self.run()
+
+
+@pytest.fixture
+def visit(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Visit:
+    monkeypatch.setenv("RIMSPAN_STORE", str(tmp_path / "store"))
+    return Visit(tmp_path / "store")
+
+
+@pytest.fixture
+def measured(visit: Visit, flat_photo: bytes, flat_draft: Callable[[str], dict]) -> Visit:
+    """Return a visit with a photo of the card, marked: a channel of 7 mm by construction."""
+    visit.consult()
+    kept = visit.file.add_photo(visit.client, flat_photo, "flat.jpg", "left")
+    visit.file.save_draft(visit.client, "left", flat_draft(kept.sha256))
+    return visit
+
+
+@pytest.fixture
+def flat_draft(flat_document: dict) -> Callable[[str], dict]:
+    def make(sha256: str) -> dict:
+        photo = flat_document["photos"][0]
+        document = with_photo(
+            flat_document | {"photos": [], "caliper": {}, "examined": {}, "x_token": "token"},
+            "flat.jpg",
+            sha256,
+        )
+        document["photos"][0] |= {k: v for k, v in photo.items() if k != "file"}
+        return document
+
+    return make

@@ -1,0 +1,224 @@
+"""Each page without a browser: its title, its numbers, what it says where something lacks."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from assess.wording import JUDGEMENT_STATEMENT
+
+BANNER = "Demo data only: the client file is not sealed yet."
+STATEMENT_PAGES = ("marks", "answer", "sign", "timeline")
+
+
+def test_the_start_page_says_what_to_do_first(visit: Any) -> None:
+    visit.run()
+    assert visit.title == "Rimspan"
+    assert "Nobody here yet. What to do first" in visit.words
+    assert "Print the card" in visit.words
+    assert BANNER in visit.words
+
+
+def test_a_client_is_created_once_and_opened(visit: Any) -> None:
+    visit.run()
+    visit.at.text_input(key="new name").set_value("Robin Example")
+    visit.press("Create the client")
+    assert [client.name for client in visit.file.clients()] == ["Robin Example"]
+    assert visit.title == "Robin Example"
+    assert "Which ear, the client's own?" in visit.words
+
+
+def test_a_nameless_client_is_refused(visit: Any) -> None:
+    visit.run().press("Create the client")
+    assert "The name is empty" in visit.words
+    assert not visit.file.clients()
+
+
+def test_clients_are_found_by_name(visit: Any) -> None:
+    for name in ("Robin Example", "Kim Sample"):
+        visit.file.create_client(name)
+    visit.run()
+    visit.at.text_input(key="search").set_value("kim")
+    visit.run()
+    labels = [b.label for b in visit.at.button]
+    assert "Kim Sample" in labels
+    assert "Robin Example" not in labels
+
+
+def test_the_piercers_name_survives_a_reload(visit: Any) -> None:
+    visit.run()
+    visit.at.text_input(key="who field").set_value("Alex Invented")
+    visit.run()
+    assert visit.at.query_params["who"] == "Alex Invented"
+
+
+@pytest.mark.parametrize("page", ["photos", "marks", "answer", "sign"])
+def test_a_station_without_a_client_shows_the_way(visit: Any, page: str) -> None:
+    assert visit.open(page).title == "No client is open"
+
+
+@pytest.mark.parametrize("side", ["left", "right"])
+@pytest.mark.parametrize("page", ["client", "photos", "marks", "answer", "sign", "card"])
+def test_every_page_names_the_ear(visit: Any, page: str, side: str) -> None:
+    visit.consult(side).open(page)
+    assert f"{side.capitalize()} ear" in visit.words
+    assert f'aria-label="{side} ear"' in visit.words
+
+
+def test_choosing_an_ear_opens_it(visit: Any) -> None:
+    visit.consult().open("client").press("Right ear")
+    assert visit.at.session_state["side"] == "right"
+    assert visit.at.query_params["side"] == "right"
+
+
+def test_a_photo_says_what_its_card_says(visit: Any, flat_photo: bytes) -> None:
+    """The invented camera stood 280 mm before the card's middle, turned by 4 degrees."""
+    visit.consult().open("photos")
+    visit.at.file_uploader[0].upload("flat.jpg", flat_photo, "image/jpeg")
+    visit.run()
+    assert [p["file"] for p in visit.draft()["photos"]] == ["flat.jpg"]
+    assert "58 of 58 corners" in visit.words
+    tilt = re.search(r"phone (\d+) degrees from (\w+)", visit.words)
+    far = re.search(r"(\d+) mm away", visit.words)
+    assert tilt is not None
+    assert far is not None
+    assert float(tilt[1]) == pytest.approx(4, abs=1)
+    assert float(far[1]) == pytest.approx(280, rel=0.15)  # no lens known: f within 15 %
+
+
+def test_a_refused_file_says_why_and_is_not_kept(visit: Any) -> None:
+    visit.consult().open("photos")
+    visit.at.file_uploader[0].upload("text.jpg", b"no picture", "image/jpeg")
+    visit.run()
+    assert "text.jpg: The file is no JPEG or PNG picture." in visit.words
+    assert not visit.draft().get("photos")
+
+
+def test_the_answer_says_millimetres_with_their_between(measured: Any) -> None:
+    """7 mm by construction: the marks lie 7 mm apart in the card's plane."""
+    measured.open("answer")
+    found = re.search(r"channel is ([\d.]+) mm, between ([\d.]+) and ([\d.]+)", measured.words)
+    assert found is not None
+    value, low, high = (float(group) for group in found.groups())
+    assert low <= 7.0 <= high
+    assert value == pytest.approx(7.0, abs=0.3)
+    assert JUDGEMENT_STATEMENT in measured.words
+    assert "if this studio's limits are right" in measured.words
+
+
+@pytest.mark.parametrize("page", STATEMENT_PAGES)
+def test_the_statement_stands_under_every_result(measured: Any, page: str) -> None:
+    words = measured.open(page).words
+    assert JUDGEMENT_STATEMENT in words
+    assert "licensed medical care the same day" in words
+
+
+def test_hand_findings_go_to_the_draft(measured: Any) -> None:
+    measured.open("marks")
+    measured.at.number_input(key="relief_mm only").set_value(4.5)
+    measured.run()
+    assert measured.draft()["caliper"]["only"] == {"relief_mm": 4.5, "u_relief_mm": 0.3}
+    assert measured.draft()["photos"][0]["placements"][0]["label"] == "only"
+
+
+def test_saving_without_the_box_is_refused(measured: Any) -> None:
+    measured.open("sign")
+    assert [box.value for box in measured.at.checkbox] == [False]
+    measured.at.text_input(key="decides").set_value("Alex Invented")
+    measured.press("Save the assessment")
+    assert "Nothing was saved." in measured.words
+    assert not measured.file.revisions(measured.client)
+
+
+def test_saving_without_a_name_is_refused(measured: Any) -> None:
+    measured.open("sign")
+    measured.at.checkbox[0].check()
+    measured.press("Save the assessment")
+    assert "Nothing was saved." in measured.words
+    assert not measured.file.revisions(measured.client)
+
+
+def sign(visit: Any) -> None:
+    visit.open("sign")
+    visit.at.text_input(key="measured by").set_value("Alex Invented")
+    visit.at.text_input(key="decides").set_value("Alex Invented")
+    visit.at.checkbox[0].check()
+    visit.press("Save the assessment")
+
+
+def test_a_confirmed_assessment_is_saved_once(measured: Any) -> None:
+    sign(measured)
+    assert "Saved as revision 1." in measured.words
+    assert "Confirmed by Alex Invented" in measured.words
+    assert not measured.at.checkbox
+    measured.open("answer").open("sign")
+    assert "Saved as revision 1." in measured.words
+    assert len(measured.file.revisions(measured.client)) == 1
+
+
+def test_a_change_after_saving_needs_a_new_signature(measured: Any) -> None:
+    sign(measured)
+    measured.open("marks")
+    measured.at.number_input(key="relief_mm only").set_value(4.5)
+    measured.run().open("sign")
+    assert [box.value for box in measured.at.checkbox] == [False]
+
+
+def test_the_timeline_reopens_and_measures_the_same_numbers(measured: Any) -> None:
+    measured.open("answer")
+    said = re.search(r"channel is [\d.]+ mm, between [\d.]+ and [\d.]+", measured.words)
+    sign(measured)
+    measured.open("timeline")
+    assert measured.title == "Timeline of Robin Example"
+    measured.press("Open again")
+    assert said is not None
+    assert said[0] in measured.words
+    measured.press("Measure again from the saved photos and marks")
+    assert "Measured again: same numbers." in measured.words
+
+
+def test_a_store_that_cannot_be_opened_is_said_in_words(
+    visit: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "file").write_text("no folder")
+    monkeypatch.setenv("RIMSPAN_STORE", str(tmp_path / "file"))
+    visit.run()
+    assert visit.title == "The client file can't be opened"
+
+
+def test_an_address_of_an_unknown_client_opens_nobody(visit: Any) -> None:
+    visit.at.query_params["client"] = "nobody"
+    visit.run()
+    assert visit.title == "Rimspan"
+    assert visit.at.session_state["client"] is None
+
+
+def test_a_reload_opens_the_same_ear(measured: Any) -> None:
+    """A fresh visit that knows the address alone: the session of the first one is gone."""
+    fresh = type(measured)(measured.store)
+    fresh.at.query_params.update({"client": measured.client, "side": "left", "who": "Alex"})
+    fresh.open("answer")
+    assert re.search(r"channel is 7\.\d+ mm", fresh.words)
+
+
+def test_marks_are_kept_as_they_come_and_the_millimetres_follow(
+    measured: Any, flat_document: dict[str, Any]
+) -> None:
+    """The photo's own marks, the exit moved to the place of the structure below: 13 mm."""
+    photo = {k: v for k, v in flat_document["photos"][0].items() if k != "file"}
+    (placement,) = photo["placements"]
+    sha256 = measured.draft()["photos"][0]["x_sha256"]
+    measured.open("marks")
+    assert re.search(r"channel 7\.\d+ mm, between", measured.words)
+    moved = {"label": "only", "entry": placement["entry"], "exit": placement["below"]}
+    measured.at.session_state[f"marking {measured.client} left {sha256}"] = {
+        "document": {"rev": 7, "photo": "flat.jpg", "marks": photo | {"placements": [moved]}}
+    }
+    measured.run()
+    assert measured.draft()["photos"][0]["placements"] == [moved]
+    assert re.search(r"channel 1[23]\.\d+ mm, between", measured.words)
+    assert "Not marked in this photo: structure below." in measured.words
+    assert "From 4,000 draws, for a first look; the answer takes 100,000." in measured.words

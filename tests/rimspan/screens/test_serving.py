@@ -1,0 +1,101 @@
+"""Client photos: only for a browser that opened the app, and never kept by it."""
+
+from __future__ import annotations
+
+import asyncio
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+from starlette.applications import Starlette
+from starlette.responses import HTMLResponse, PlainTextResponse
+from starlette.routing import Route
+
+from rimspan.screens import launch
+from rimspan.screens.serving import COOKIE, MAIN, MIDDLEWARE
+
+ROOT = Path(__file__).resolve().parents[3]
+
+
+class Browser:
+    """Asks an ASGI app directly, and sends back the cookie it was given."""
+
+    def __init__(self, app: Starlette) -> None:
+        self.app, self.cookie = app, ""
+
+    def get(self, path: str) -> tuple[int, dict[str, str], str]:
+        scope = {
+            "type": "http",
+            "method": "GET",
+            "path": path,
+            "query_string": b"",
+            "headers": [(b"cookie", self.cookie.encode())] if self.cookie else [],
+        }
+        sent: list[dict[str, Any]] = []
+
+        async def receive() -> dict[str, Any]:
+            return {"type": "http.request", "body": b"", "more_body": False}
+
+        async def send(message: dict[str, Any]) -> None:
+            sent.append(message)
+
+        asyncio.run(self.app(scope, receive, send))  # type: ignore[arg-type]
+        headers = {name.decode(): value.decode() for name, value in sent[0]["headers"]}
+        if "set-cookie" in headers:
+            self.cookie = headers["set-cookie"].split(";")[0]
+        return sent[0]["status"], headers, b"".join(m.get("body", b"") for m in sent).decode()
+
+
+@pytest.fixture
+def browser() -> Browser:
+    routes = [
+        Route("/", lambda request: HTMLResponse("<p>app</p>")),
+        Route("/media/{name}", lambda request: PlainTextResponse("photo")),
+        Route("/other", lambda request: PlainTextResponse("other")),
+    ]
+    return Browser(Starlette(routes=routes, middleware=MIDDLEWARE))
+
+
+def test_a_photo_is_refused_to_whom_never_opened_the_app(browser: Browser) -> None:
+    assert browser.get("/media/abc.jpg")[0] == 403
+    browser.cookie = f"{COOKIE}=guess"
+    status, _, body = browser.get("/media/abc.jpg")
+    assert (status, body) == (403, "open the app first")
+
+
+def test_a_photo_is_served_but_never_kept(browser: Browser) -> None:
+    _, headers, _ = browser.get("/")
+    assert "HttpOnly; SameSite=Strict" in headers["set-cookie"]
+    status, headers, body = browser.get("/media/abc.jpg")
+    assert (status, body) == (200, "photo")
+    assert headers["cache-control"] == "private, no-store"
+    assert headers["cross-origin-resource-policy"] == "same-origin"
+
+
+def test_the_rest_is_left_alone(browser: Browser) -> None:
+    _, headers, body = browser.get("/other")
+    assert body == "other"
+    assert "cache-control" not in headers
+    assert "set-cookie" not in headers
+
+
+def test_both_ways_to_start_have_the_same_settings() -> None:
+    """The checkout's file and the packaged one can't be one file, so they are held equal."""
+    checkout = tomllib.loads((ROOT / ".streamlit" / "config.toml").read_text("utf-8"))
+    packaged = tomllib.loads((MAIN.parents[1] / "config.toml").read_text("utf-8"))
+    assert checkout == packaged
+
+
+def test_the_settings_keep_to_this_machine() -> None:
+    chosen = launch.settings()
+    assert chosen["server.address"] == "localhost"
+    assert set(chosen["server.allowedHosts"]) == {"localhost", "127.0.0.1"}
+    assert chosen["browser.gatherUsageStats"] is False
+    assert chosen["theme.dark.linkColor"] != chosen["theme.light.linkColor"]
+
+
+def test_the_settings_are_known_to_streamlit() -> None:
+    from streamlit import config
+
+    assert set(launch.settings()) <= set(config.get_config_options())

@@ -1,0 +1,122 @@
+"""The drawings say what the numbers say: places in them are read back."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+
+import pytest
+
+from assess.result import PostOut, QuantityOut
+from rimspan.screens import rules, svg
+
+NS = "{http://www.w3.org/2000/svg}"
+
+
+def parsed(drawing: str) -> ET.Element:
+    return ET.fromstring(drawing)
+
+
+def words(drawing: str) -> list[str]:
+    return [element.text or "" for element in parsed(drawing).iter(f"{NS}text")]
+
+
+def bars(drawing: str) -> list[tuple[float, float]]:
+    """Return start and width of the accent's bars."""
+    return [
+        (float(r.get("x", "0")), float(r.get("width", "0")))
+        for r in parsed(drawing).iter(f"{NS}rect")
+        if r.get("fill") == svg.ACCENT
+    ]
+
+
+def band(drawing: str) -> tuple[float, float]:
+    return next(
+        (float(r.get("x", "0")), float(r.get("width", "0")))
+        for r in parsed(drawing).iter(f"{NS}rect")
+        if r.get("fill") == "currentColor"
+    )
+
+
+def quantity(value: float, u: float, low: float, high: float) -> QuantityOut:
+    return QuantityOut(value=value, u=u, low=low, high=high, unit="mm")
+
+
+@pytest.mark.parametrize(("side", "turned"), [("left", False), ("right", True)])
+def test_the_ear_faces_its_side(side: svg.Side, turned: bool) -> None:
+    """The tragus, at the face, is drawn on the left; only a right ear is turned over."""
+    first_x = float(re.findall(r"M(\d+)", svg._TRAGUS)[0])
+    assert first_x < 36
+    drawing = svg.ear(side)
+    assert ("scale(-1 1)" in drawing) == turned
+    assert parsed(drawing).get("aria-label") == f"{side} ear"
+
+
+@pytest.mark.parametrize(
+    ("seen_from", "turn"), [("above", -12.0), ("below", 12.0), ("behind", 12.0)]
+)
+def test_the_phone_is_drawn_at_its_angle(seen_from: str, turn: float) -> None:
+    drawing = svg.phone(12.0, seen_from)
+    assert f"rotate({turn:.1f} " in drawing
+    assert words(drawing) == [f"12° from {seen_from}"]
+
+
+def test_a_photo_without_a_pose_has_no_drawing() -> None:
+    assert svg.phone(None, "unknown") == ""
+    assert svg.distance(None) == ""
+
+
+def test_the_distance_is_on_or_off_the_good_stretch() -> None:
+    def pointer(mm: float) -> float:
+        return float(re.findall(r'd="M([\d.]+) 26 l', svg.distance(mm))[0])
+
+    ((start, width),) = bars(svg.distance(275))
+    assert start < pointer(275) < start + width
+    assert pointer(240) < start
+    assert pointer(310) > start + width
+    assert pointer(5000) == pytest.approx(210.0)
+
+
+@pytest.mark.parametrize(("share", "filled"), [("whole", 116.0), ("half", 58.0), ("empty", 0.0)])
+def test_the_verdicts_bar_is_whole_half_or_empty(share, filled: float) -> None:
+    assert bars(svg.bar(share, "word"))[0][1] == filled
+
+
+def test_the_interval_lies_on_the_rule_at_its_millimetres() -> None:
+    drawing = rules.criterion_rule(
+        {"low": 4.5, "high": 10.0}, quantity(5.4, 0.35, 4.7, 6.1), "channel"
+    )
+    start, width = band(drawing)
+    px_per_mm = width / (10.0 - 4.5)
+    origin = start - 4.5 * px_per_mm
+    ((at, long),) = bars(drawing)
+    assert (at - origin) / px_per_mm == pytest.approx(4.7, abs=0.02)
+    assert long / px_per_mm == pytest.approx(6.1 - 4.7, abs=0.02)
+    assert "5.4 mm" in words(drawing)
+
+
+def test_an_open_limit_has_no_second_edge() -> None:
+    drawing = rules.criterion_rule({"low": 3.0, "high": None}, None, "relief")
+    start, width = band(drawing)
+    assert start + width == pytest.approx(rules.RIGHT)
+    assert bars(drawing) == []
+    assert "not measured" in words(drawing)
+
+
+def test_posts_are_drawn_at_one_scale() -> None:
+    post = PostOut(
+        gauge_mm=1.2, length_mm=9.0, spare=quantity(2.0, 0.35, 1.3, 2.7), probability=0.9
+    )
+    drawing = rules.post_drawing(post, quantity(7.0, 0.35, 6.3, 7.7), "first")
+    start, width = bars(drawing)[0]
+    tissue_start, tissue = band(drawing)
+    assert start == tissue_start
+    assert width / tissue == pytest.approx(9.0 / 7.0, rel=1e-3)
+    five_mm = float(re.findall(r"20 h([\d.]+)", drawing)[0])
+    assert width / five_mm == pytest.approx(9.0 / 5.0, rel=1e-3)
+    assert {"channel 7.0 mm", "spare 2.0 mm", "5 mm"} <= set(words(drawing))
+
+
+def test_words_from_people_are_escaped() -> None:
+    assert "<script>" not in svg.picture("", 1, 1, "<script>")
+    assert words(svg.picture(svg.text(0, 0, "a < b & c"), 1, 1, "x")) == ["a < b & c"]
