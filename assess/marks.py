@@ -21,6 +21,13 @@ POINT_NAMES: tuple[PointName, ...] = ("entry", "exit", "crest", "floor", "below"
 """The points a placement may have, in the order in which they are marked."""
 
 
+def _frozen(value: Any) -> Any:  # noqa: ANN401  (any JSON value)
+    """Return a JSON value with tuples for its arrays."""
+    if isinstance(value, dict):
+        return {name: _frozen(part) for name, part in value.items()}
+    return tuple(_frozen(part) for part in value) if isinstance(value, list) else value
+
+
 class _Strict(BaseModel):
     """Refuses nulls and unknown names, except those that begin with ``x_``."""
 
@@ -34,7 +41,7 @@ class _Strict(BaseModel):
             nulls = sorted(name for name, value in known.items() if value is None)
             if nulls:  # a name may be left out; the format has no null
                 raise ValueError(f"{', '.join(nulls)} must not be null; leave the name out")
-            return known
+            return {name: _frozen(value) for name, value in known.items()}
         return data
 
 

@@ -36,7 +36,7 @@ def parse_marks(data: str | bytes | Mapping[str, Any], source: str = "marks") ->
     text = json.dumps(data) if isinstance(data, Mapping) else _text(data, source)
     document = _load(text, source)
     try:
-        marks = Marks.model_validate(_frozen(document))
+        marks = Marks.model_validate(document)
     except ValidationError as error:
         raise MarksError(_faults(error, source)) from None
     faults = [Fault(f"{source}: {where}", what, do) for where, what, do in _contradictions(marks)]
@@ -67,13 +67,6 @@ def _load(text: str, source: str) -> dict[str, Any]:
         fault = Fault(source, "must be a JSON object", 'begin with {"format": "rimspan-marks/1"}')
         raise MarksError([fault])
     return document
-
-
-def _frozen(value: Any) -> Any:  # noqa: ANN401  (any JSON value)
-    """Return a JSON value with tuples for its arrays, as the models keep them."""
-    if isinstance(value, dict):
-        return {name: _frozen(part) for name, part in value.items()}
-    return tuple(_frozen(part) for part in value) if isinstance(value, list) else value
 
 
 def _path(location: tuple[int | str, ...]) -> str:

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from assess.errors import MarksError
+from assess.marks import CardMarks
 from assess.read_marks import parse_marks
 
 GOOD: dict[str, Any] = {
@@ -121,3 +122,12 @@ def test_two_photos_or_placements_of_one_name_are_refused() -> None:
     lines = faults(document)
     assert any("is listed twice" in line for line in lines)
     assert any("is used twice" in line for line in lines)
+
+
+def test_a_part_of_the_marks_is_read_from_json_alone() -> None:
+    assert CardMarks.model_validate_json(
+        '{"id": "a", "check_bar_mm": [100.5, 99]}'
+    ).check_bar_mm == (
+        100.5,
+        99.0,
+    )

@@ -1,0 +1,127 @@
+"""Every sample photo set measured against its truth, and the truth against itself."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import cv2
+import jsonschema
+import numpy as np
+import pytest
+
+from assess.measure import Measurement, measure
+from assess.read_marks import parse_marks
+from assess.result import result_json
+from calibration.card import card_by_id
+from calibration.find import CardSeen, find_card
+from calibration.photo import read_photo
+
+ROOT = Path(__file__).parents[2]
+SAMPLES = ROOT / "sample_images"
+EARS = ("pronounced", "middling", "flat", "three")
+VIEWS = ("square-on", "above-1", "above-2", "below-1", "below-2")
+
+
+def load(path: Path) -> Any:
+    return json.loads(path.read_text("utf-8"))
+
+
+def measured(ear: str, marks_name: str) -> Measurement:
+    marks = parse_marks((SAMPLES / ear / marks_name).read_bytes())
+    photos = {p.file: read_photo((SAMPLES / ear / p.file).read_bytes()) for p in marks.photos}
+    return measure(marks, photos, draws=20_000)
+
+
+@pytest.fixture(scope="module", params=EARS)
+def ear(request: pytest.FixtureRequest) -> str:
+    return str(request.param)
+
+
+def test_marks_are_valid_against_the_schema(ear: str) -> None:
+    schema = load(ROOT / "assess" / "marks.schema.json")
+    for name in ("marks.json", "marks-examined.json"):
+        jsonschema.validate(load(SAMPLES / ear / name), schema)
+
+
+def test_every_placement_is_within_its_uncertainty(ear: str) -> None:
+    found = measured(ear, "marks.json").result
+    truth = load(SAMPLES / ear / "square-on.truth.json")["placements"]
+    jsonschema.validate(
+        json.loads(result_json(found)), load(ROOT / "assess" / "result.schema.json")
+    )
+    assert {p.label for p in found.placements} == set(truth)
+    for placement in found.placements:
+        assert placement.channel is not None
+        assert placement.method == "one_view"
+        error = placement.channel.value - truth[placement.label]["channel_mm"]
+        assert abs(error) / placement.channel.u < 3
+        assert placement.channel.u <= 0.7
+        assert sum(row.share for row in placement.budget) == pytest.approx(1.0, abs=0.01)
+        assert placement.verdict != "supports"  # relief, cover and tissue are open
+        assert any("Relief" in line for line in placement.missing)
+
+
+def test_the_pronounced_ear_supports_once_examined() -> None:
+    (placement,) = measured("pronounced", "marks-examined.json").result.placements
+    assert placement.verdict == "supports"
+    assert placement.probability is not None
+    assert placement.probability >= 0.95
+
+
+@pytest.mark.practice("common practice, no source")
+def test_the_flat_rim_is_no_candidate() -> None:
+    (placement,) = measured("flat", "marks-examined.json").result.placements
+    assert placement.verdict == "does_not_support"
+
+
+def test_the_band_is_as_wide_as_the_ear_was_made() -> None:
+    found = measured("three", "marks.json").result
+    truth = load(SAMPLES / "three" / "square-on.truth.json")["placements"]
+    assert found.band is not None
+    widths = np.array(found.band.width_mm)
+    channels = [p["channel_mm"] for p in truth.values()]
+    # The band is what is seen of the rim: about the channel, and a lip of up to 1 mm more.
+    assert min(channels) - 0.7 < np.median(widths) < max(channels) + 1.2
+    assert found.band.usable
+
+
+@pytest.mark.published(source="OpenCV's projectPoints", where="pinhole with k1")
+@pytest.mark.parametrize("view", VIEWS)
+def test_the_truth_is_seen_where_the_camera_model_puts_it(ear: str, view: str) -> None:
+    told = load(SAMPLES / ear / f"{view}.truth.json")
+    camera = told["camera"]
+    matrix = np.array([[camera["fx"], 0, camera["cx"]], [0, camera["fy"], camera["cy"]], [0, 0, 1]])
+    points = [p for place in told["placements"].values() for p in place["points"].values()]
+    seen, _ = cv2.projectPoints(
+        np.array([p["card_mm"] for p in points]),
+        np.array(told["rvec"]),
+        np.array(told["tvec"]),
+        matrix,
+        np.array(camera["dist"]),
+    )
+    np.testing.assert_allclose(seen.reshape(-1, 2), [p["px"] for p in points], atol=0.01)
+
+
+@pytest.mark.parametrize("view", VIEWS)
+def test_the_card_is_found_in_every_photo(ear: str, view: str) -> None:
+    told = load(SAMPLES / ear / f"{view}.truth.json")
+    photo = read_photo((SAMPLES / ear / f"{view}.jpg").read_bytes())
+    seen = find_card(photo.pixels)
+    assert isinstance(seen, CardSeen)
+    assert seen.card is card_by_id(told["card"])
+    true = dict(zip(told["corner_ids"], told["corners_px"], strict=True))
+    gaps = seen.corners_px - np.array([true[i] for i in seen.corner_ids.tolist()])
+    assert len(gaps) >= 0.6 * len(true)
+    if view == "square-on":
+        assert len(gaps) == len(true)
+        assert np.abs(gaps).max() < 0.1 * 3
+        assert np.sqrt(np.mean(gaps**2)) < 0.1
+        assert np.abs(gaps.mean(axis=0)).max() < 0.05
+
+
+def test_the_photos_are_small_enough_and_say_that_they_are_rendered() -> None:
+    assert sum(p.stat().st_size for p in SAMPLES.rglob("*")) < 25e6
+    for ear in EARS:
+        for view in VIEWS:
+            assert b"not a person" in (SAMPLES / ear / f"{view}.jpg").read_bytes()[:600]
+            assert "not a person" in load(SAMPLES / ear / f"{view}.truth.json")["note"]
