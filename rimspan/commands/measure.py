@@ -7,8 +7,6 @@ import json
 from dataclasses import dataclass, fields
 from pathlib import Path
 
-from pydantic import ValidationError
-
 from assess.errors import Fault
 from assess.marks import CameraMarks, Marks
 from assess.measure import Measurement, measure
@@ -125,7 +123,7 @@ def _unpointed(sentence: str) -> str:
     return sentence.rstrip(". ")
 
 
-def _profile(path: Path) -> CameraMarks:
+def _profile(path: Path) -> CameraMarks | None:
     """Return the camera of a lens profile, which may hold more than that."""
     data = read_input(path)
     try:
@@ -134,18 +132,9 @@ def _profile(path: Path) -> CameraMarks:
         raise refuse(str(path), "is not JSON", "give a lens profile") from None
     if not isinstance(document, dict) or not isinstance(document.get("camera"), dict):
         raise refuse(str(path), "holds no camera object", 'give {"camera": {"fx": ...}}')
-    try:
-        return CameraMarks.model_validate_json(json.dumps(document["camera"]))
-    except ValidationError as error:
-        faults = [
-            Fault(
-                ".".join([f"{path}: camera", *(str(part) for part in item["loc"])]),
-                item["msg"].lower(),
-                "correct the value",
-            )
-            for item in error.errors()
-        ]
-        raise CommandRefusedError(faults) from None
+    # A profile's camera is a marks file's camera: the same rules and the same words for faults.
+    bare = {"format": "rimspan-marks/1", "side": "left", "photos": [{"file": "any"}]}
+    return parse_marks({**bare, "camera": document["camera"]}, str(path)).camera
 
 
 def _claims(request: Request, inputs: _Inputs) -> Outputs:

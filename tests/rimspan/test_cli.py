@@ -243,7 +243,7 @@ class TestMeasure:
 
     def test_a_profile_gives_the_camera(self, flat: Path, tmp_path: Path) -> None:
         profile = tmp_path / "phone.json"
-        camera = {"fx": 1500, "fy": 1500, "cx": 800, "cy": 600, "u_f_rel": 0.001}
+        camera = {"fx": 1500, "fy": 1500, "cx": 800, "cy": 600, "u_f_rel": 0.001, "dist": [0.0]}
         profile.write_text(json.dumps({"camera": camera, "made": "anywhere"}))
         plain, given = tmp_path / "plain.json", tmp_path / "given.json"
         assert main(["measure", str(flat), "--out", str(plain)]) == 0
@@ -286,7 +286,15 @@ class TestRefusals:
 
     @pytest.mark.parametrize(
         "profile",
-        ["[]", "{}", '{"camera": 1}', '{"camera": {"fx": -1}}', "nonsense", '{"camera": {"fx":'],
+        [
+            "[]",
+            "{}",
+            '{"camera": 1}',
+            '{"camera": {"fx": -1}}',
+            '{"camera": {"focal": 1}}',
+            "nonsense",
+            '{"camera": {"fx":',
+        ],
     )
     def test_a_bad_profile_is_refused(
         self, flat: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], profile: str
