@@ -54,12 +54,14 @@ def _add(file: ClientFile, name: str, sample: Traversable) -> None:
         filename: file.add_photo(client.id, data, filename, marks["side"]).sha256
         for filename, data in photos.items()
     }
-    file.save_draft(client.id, marks["side"], _draft(marks, kept))
+    draft = _draft(marks, kept)
     if name == CONFIRMED:
         stored = {filename: file.photo_bytes(sha256) for filename, sha256 in kept.items()}
         assessment = assess_marks(marks, stored)
         confirmation = confirm(assessment, PIERCER, examined_and_decides=True)
-        save(file, client.id, assessment, confirmation, measured_by=PIERCER, token=TOKEN)
+        saved = save(file, client.id, assessment, confirmation, measured_by=PIERCER, token=TOKEN)
+        draft["x_saved"] = {"id": saved.id, "number": saved.number}
+    file.save_draft(client.id, marks["side"], draft)
 
 
 def _draft(marks: Mapping[str, Any], kept: Mapping[str, str]) -> dict[str, Any]:
