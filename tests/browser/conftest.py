@@ -1,0 +1,170 @@
+"""A served script and a headless Chromium for the browser tests.
+
+Both live for one test module: a running Playwright holds an event loop that other tests must
+not meet.  Where Chromium or Playwright is missing the tests are skipped and say so.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import ExitStack
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+ROOT = Path(__file__).resolve().parents[2]
+START_S = 60
+STEP_MS = 15_000
+
+ARGUMENTS = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+    "--disable-quic",
+]
+
+Serve = Callable[..., str]
+OpenPage = Callable[..., "Page"]
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+def healthy(url: str) -> bool:
+    try:
+        with urllib.request.urlopen(f"{url}/_stcore/health", timeout=2) as answer:
+            return bool(answer.status == 200)
+    except (urllib.error.URLError, OSError):
+        return False
+
+
+def wait_until_healthy(url: str, server: subprocess.Popen[bytes], log: Path) -> None:
+    end = time.monotonic() + START_S
+    while not healthy(url):
+        said = log.read_text(encoding="utf-8", errors="replace")
+        assert server.poll() is None, f"the server ended with {server.returncode}:\n{said}"
+        assert time.monotonic() < end, f"the server wasn't ready after {START_S} s:\n{said}"
+        time.sleep(0.05)
+
+
+def stop(server: subprocess.Popen[bytes]) -> None:
+    server.terminate()
+    try:
+        server.wait(10)
+    except subprocess.TimeoutExpired:
+        server.kill()
+        server.wait(10)
+
+
+@pytest.fixture(scope="module")
+def serve(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Serve]:
+    """Return ``serve(script, env={}) -> url``, which starts Streamlit and waits until it is up."""
+    folder = tmp_path_factory.mktemp("served")
+    with ExitStack() as running:
+
+        def start(script: Path, env: Mapping[str, str] | None = None) -> str:
+            port = free_port()
+            log = folder / f"{port}.log"
+            settings = {
+                "server.port": str(port),
+                "server.address": "127.0.0.1",
+                "server.headless": "true",
+                "server.fileWatcherType": "none",
+                "browser.gatherUsageStats": "false",
+            }
+            options = [part for name, value in settings.items() for part in (f"--{name}", value)]
+            output = running.enter_context(log.open("wb"))
+            server = subprocess.Popen(
+                [sys.executable, "-m", "streamlit", "run", str(script), *options],
+                cwd=ROOT,
+                env={**os.environ, "PYTHONPATH": str(ROOT), **(env or {})},
+                stdin=subprocess.DEVNULL,
+                stdout=output,
+                stderr=subprocess.STDOUT,
+            )
+            running.callback(stop, server)
+            url = f"http://127.0.0.1:{port}"
+            wait_until_healthy(url, server, log)
+            return url
+
+        yield start
+
+
+def chromium() -> str | None:
+    names = ("chromium", "chromium-browser", "google-chrome")
+    return next((found for name in names if (found := shutil.which(name))), None)
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    """Return a headless Chromium, or skip with the reason."""
+    path = chromium()
+    if path is None:
+        pytest.skip("no Chromium on this machine: install chromium to run the browser tests")
+    if importlib.util.find_spec("playwright") is None:
+        pytest.skip("the playwright package is missing: install rimspan[test]")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        launched = playwright.chromium.launch(executable_path=path, args=ARGUMENTS)
+        try:
+            yield launched
+        finally:
+            launched.close()
+
+
+@pytest.fixture
+def open_page(browser: Browser) -> Iterator[OpenPage]:
+    """Return ``open_page(url, width=, height=, dpr=, touch=, dark=) -> Page``.
+
+    The pages are closed at the test's end; an uncaught error in one of them fails the test.
+    """
+    faults: list[str] = []
+    with ExitStack() as opened:
+
+        def visit(
+            url: str,
+            *,
+            width: int = 1280,
+            height: int = 900,
+            dpr: float = 1,
+            touch: bool = False,
+            dark: bool = False,
+        ) -> Page:
+            context = browser.new_context(
+                viewport={"width": width, "height": height},
+                device_scale_factor=dpr,
+                has_touch=touch,
+                color_scheme="dark" if dark else "light",
+                reduced_motion="reduce",
+                accept_downloads=True,
+            )
+            opened.callback(context.close)
+            page = context.new_page()
+            page.set_default_timeout(STEP_MS)
+            page.on("pageerror", lambda error: faults.append(str(error)))
+            page.goto(url)
+            return page
+
+        yield visit
+    assert not faults
