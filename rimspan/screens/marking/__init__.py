@@ -1,44 +1,53 @@
 """Marking on an ear photo: our own component for pointer, touch and keys.
 
-The browser owns the live edit and sends whole documents; what Python keeps comes back with the
-next mount, so a reload loses nothing.
+The browser owns the live edit and sends whole documents, so a skipped run loses nothing.  What
+Python keeps comes back with the next mount, so a reload loses nothing either.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
+from functools import cache
 from importlib import resources
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-HTML = """
-<div class="marking">
-  <div class="rail" role="toolbar" aria-label="Marks"></div>
-  <p class="hint" role="status"></p>
-  <div class="box" tabindex="0" role="application"
-       aria-label="Photo of the ear. Tab goes from mark to mark, arrow keys move one, Enter adds one in the middle.">
-    <canvas class="photo"></canvas>
-    <div class="spots"></div>
-    <canvas class="loupe" hidden></canvas>
-  </div>
-</div>
-"""
+if TYPE_CHECKING:
+    from streamlit.components.v2.types import ComponentRenderer
 
 
-def _script() -> str:
-    """Return the parts of the script as one module, in the order of their numbers."""
+def script() -> str:
+    """Return the script's parts as one module, in the order of their numbers."""
     folder = resources.files(__package__).joinpath("js")
-    parts = sorted((part for part in folder.iterdir()), key=lambda part: part.name)
-    return "\n".join(part.read_text("utf-8") for part in parts if part.name.endswith(".js"))
+    parts = sorted(
+        (part for part in folder.iterdir() if part.name.endswith(".js")),
+        key=lambda part: part.name,
+    )
+    return "\n".join(part.read_text("utf-8") for part in parts)
 
 
-def _style() -> str:
-    return resources.files(__package__).joinpath("marking.css").read_text("utf-8")
+def _asset(name: str) -> str:
+    return resources.files(__package__).joinpath(name).read_text("utf-8")
+
+
+@cache
+def _component() -> ComponentRenderer:
+    return st.components.v2.component(
+        "rimspan_marking",
+        html=_asset("marking.html"),
+        css=_asset("marking.css"),
+        js=script(),
+        isolate_styles=True,
+    )
 
 
 def _nothing() -> None:
-    """Let Streamlit know that the document's changes matter."""
+    """Do nothing; that a callback is there lets Streamlit send the document."""
+
+
+def _labels(marks: Mapping[str, Any]) -> list[str]:
+    return [placement["label"] for placement in marks.get("placements", ())]
 
 
 def marking(
@@ -49,27 +58,35 @@ def marking(
     photo: str,
     key: str,
     label: str = "1",
+    labels: Sequence[str] = (),
+    side: str = "",
+    revision: int = 0,
+    on_change: Callable[[], None] = _nothing,
 ) -> dict[str, Any] | None:
-    """Draw the marking and return what it last sent, or None before it has.
+    """Draw the marking and return the document it last sent, or None before it has.
 
     Parameters
     ----------
     photo_url : where the browser fetches the upright photo
     size : the photo's width and height, px
-    marks : what is marked so far, a photo's part of the marks file
-    photo : the photo's name; another name starts anew with ``marks``
-    key : the component's own, one for each photo
-    label : of the first placement
+    marks : what is marked so far: the photo's ``outer_rim``, ``inner_rim``, ``placements``,
+        ``ties``, ``head_up`` as in the marks file; other names come back untouched
+    photo : the photo's name; another name starts anew with ``marks`` and forgets undo
+    key : the component's own, and the same in every run
+    label : of the first placement, where none has a label yet
+    labels : of the placements that are known from elsewhere, in their order
+    side : ``"left"`` or ``"right"``, for the small drawing; else it faces left
+    revision : a number above that of the document the browser holds replaces its marks by
+        ``marks``; otherwise what the browser holds stays
+    on_change : called before the run in which a new document arrives
 
     Returns
     -------
-    ``{"rev": int, "photo": str, "marks": {...}}``, points in the marks file's pixels
+    ``{"rev": int, "photo": str, "marks": {...}}``; points are px of the photo, (0, 0) the centre
+    of its top-left pixel
     """
-    component = st.components.v2.component(
-        "rimspan_marking", html=HTML, css=_style(), js=_script(), isolate_styles=True
-    )
     width, height = size
-    held = component(
+    held = _component()(
         key=key,
         data={
             "url": photo_url,
@@ -77,11 +94,12 @@ def marking(
             "height": height,
             "photo": photo,
             "marks": dict(marks),
-            "label": label,
-            "rev": len(str(marks)),
+            "labels": list(labels) or _labels(marks) or [label],
+            "side": side,
+            "revision": revision,
         },
         default={"document": None},
-        on_document_change=_nothing,
+        on_document_change=on_change,
     )
     sent = held.get("document")
     return dict(sent) if sent else None

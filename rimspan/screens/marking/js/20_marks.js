@@ -1,0 +1,143 @@
+/* The marks of one photo: what there is, how a point is named, written, added and taken away. */
+
+const LINES = ["outer_rim", "inner_rim"];
+const SPOTS = ["entry", "exit", "below", "crest", "floor"];
+const ENDS = ["entry", "exit"];
+
+const copy = (value) => JSON.parse(JSON.stringify(value));
+const rounded = (point) => point.map((v) => Math.round(v * 1000) / 1000);
+
+/* The marks with every name there, empty or not. */
+function fullMarks(marks) {
+  const full = { outer_rim: [], inner_rim: [], head_up: [], ties: {}, placements: [] };
+  return Object.assign(full, copy(marks || {}));
+}
+
+/* The marks as the marks file has them: nothing that is empty. */
+function bareMarks(full) {
+  const out = {};
+  for (const [name, value] of Object.entries(full)) {
+    if (LINES.includes(name) || name === "head_up") {
+      if (value.length) out[name] = value.map(rounded);
+    } else if (name === "ties") {
+      const ties = Object.entries(value).map(([tie, point]) => [tie, rounded(point)]);
+      if (ties.length) out.ties = Object.fromEntries(ties);
+    } else if (name === "placements") {
+      const kept = value.filter((p) => SPOTS.some((spot) => p[spot])).map(barePlacement);
+      if (kept.length) out.placements = kept;
+    } else out[name] = value;
+  }
+  return out;
+}
+
+function barePlacement(placement) {
+  const kept = { ...placement };
+  for (const spot of SPOTS) if (kept[spot]) kept[spot] = rounded(kept[spot]);
+  for (const list of ["outline", "snapped"]) {
+    if (!kept[list]) continue;
+    kept[list] = kept[list].filter((spot) => kept[spot]);
+    if (!kept[list].length) delete kept[list];
+  }
+  if (!kept.snapped) delete kept.u_px;
+  return kept;
+}
+
+const placementOf = (marks, label) => marks.placements.find((p) => p.label === label);
+
+function openPlacement(marks, label) {
+  if (!placementOf(marks, label)) marks.placements.push({ label });
+  return placementOf(marks, label);
+}
+
+/* Every point: {id, kind, at} and, by its kind, the line's index, the tie's name, the label. */
+function allPoints(marks) {
+  const found = [];
+  for (const kind of [...LINES, "head_up"]) {
+    marks[kind].forEach((at, index) => found.push({ id: `${kind}/${index}`, kind, index, at }));
+  }
+  for (const p of marks.placements) {
+    for (const kind of SPOTS) {
+      if (p[kind]) {
+        found.push({ id: `${kind}/${p.label}`, kind, label: p.label, at: p[kind],
+          outline: (p.outline || []).includes(kind), snapped: (p.snapped || []).includes(kind) });
+      }
+    }
+  }
+  for (const [name, at] of Object.entries(marks.ties)) {
+    found.push({ id: `tie/${name}`, kind: "tie", name, at });
+  }
+  return found;
+}
+
+const pointById = (marks, id) => allPoints(marks).find((point) => point.id === id);
+
+/* A point that is moved by hand is no longer snapped. */
+function writePoint(marks, point, at) {
+  if (point.kind === "tie") marks.ties[point.name] = at;
+  else if (point.label === undefined) marks[point.kind][point.index] = at;
+  else {
+    const p = placementOf(marks, point.label);
+    p[point.kind] = at;
+    if (p.snapped) p.snapped = p.snapped.filter((spot) => spot !== point.kind);
+  }
+}
+
+function removePoint(marks, point) {
+  if (point.kind === "tie") delete marks.ties[point.name];
+  else if (point.label === undefined) marks[point.kind].splice(point.index, 1);
+  else {
+    const p = placementOf(marks, point.label);
+    delete p[point.kind];
+    if (!SPOTS.some((spot) => p[spot])) {
+      marks.placements = marks.placements.filter((other) => other !== p);
+    }
+  }
+}
+
+/* Adds a point of a kind and returns its id. */
+function addPoint(marks, kind, at, { label, outline, tie, near }) {
+  if (LINES.includes(kind)) {
+    const place = insertionPlace(marks[kind], at, near);
+    marks[kind].splice(place, 0, at);
+    return `${kind}/${place}`;
+  }
+  if (kind === "head_up") {
+    if (marks.head_up.length === 2) marks.head_up = [];
+    return `head_up/${marks.head_up.push(at) - 1}`;
+  }
+  if (kind === "tie") {
+    marks.ties[tie] = at;
+    return `tie/${tie}`;
+  }
+  const p = openPlacement(marks, label);
+  writePoint(marks, { kind, label }, at);
+  if (ENDS.includes(kind)) setOutline(p, kind, outline);
+  return `${kind}/${label}`;
+}
+
+function setOutline(placement, kind, on) {
+  const rest = (placement.outline || []).filter((spot) => spot !== kind);
+  placement.outline = on ? [...rest, kind] : rest;
+}
+
+/* Near a stretch of the line between its two ends; elsewhere on from the nearer end. */
+function insertionPlace(line, at, near) {
+  let best = null, least = near;
+  for (let i = 1; i < line.length; i += 1) {
+    const off = offSegment(at, line[i - 1], line[i]);
+    if (off < least) [best, least] = [i, off];
+  }
+  if (best !== null) return best;
+  if (line.length > 1 && apart(at, line[0]) < apart(at, line[line.length - 1])) return 0;
+  return line.length;
+}
+
+/* Distance from a stretch, or infinity beside its ends. */
+function offSegment([x, y], [ax, ay], [bx, by]) {
+  const [dx, dy] = [bx - ax, by - ay];
+  const square = dx * dx + dy * dy;
+  if (!square) return Infinity;
+  const along = ((x - ax) * dx + (y - ay) * dy) / square;
+  if (along <= 0 || along >= 1) return Infinity;
+  return Math.abs((x - ax) * dy - (y - ay) * dx) / Math.sqrt(square);
+}

@@ -1,0 +1,74 @@
+/* What is marked in which order, and the words for it. */
+
+const MAIN = ["outer_rim", "inner_rim", "entry", "exit", "below"];
+const MORE = ["crest", "floor", "tie", "head_up"];
+
+const NAMES = {
+  outer_rim: "Outer rim", inner_rim: "Inner rim", entry: "Entry", exit: "Exit",
+  below: "Next below", crest: "Crest", floor: "Floor", tie: "Spare dot", head_up: "Head up",
+};
+
+/* What to do, what for; a third where it differs once a first point is there. */
+const WORDS = {
+  outer_rim: ["Tap along the outer edge of the rim, from front to back.",
+    "With the inner edge it shows how wide the band is.",
+    "Go on along the outer edge, to the back; then choose Inner rim."],
+  inner_rim: ["Tap along the edge of the fold, from front to back.",
+    "With the outer edge it shows how wide the band is.",
+    "Go on along the fold, to the back; then choose Entry."],
+  entry: ["Tap where the post goes in, on top of the rim.", "It is the upper end of the channel."],
+  exit: ["Tap where the post comes out, under the fold.", "It is the lower end of the channel."],
+  below: ["Tap the next structure in the post's way, past the exit.",
+    "It shows how much room the lower end has."],
+  crest: ["Tap the dot on the crest, where the rim stands out most.",
+    "With the floor it shows the relief."],
+  floor: ["Tap the dot in the hollow beside the rim.", "With the crest it shows the relief."],
+  tie: ["Tap a spare dot on the ear, away from the placement.",
+    "The same dots in other photos tie the views together."],
+  head_up: ["Tap two places on a line that points up along the head, the lower one first.",
+    "The post's angle counts from it.", "Tap the upper place of the line."],
+};
+
+const DONE = ["Everything is marked here.", "Drag any point to mend it, or choose what to add."];
+
+function firstLacking(marks, label) {
+  const p = placementOf(marks, label) || {};
+  return ["entry", "exit", "below"].find((kind) => !p[kind]);
+}
+
+/* The first thing of the usual order that isn't there yet, or null. */
+function nextStep(model) {
+  const { marks, label } = model;
+  const began = firstLacking(marks, label);
+  if (began && began !== "entry") return began;
+  return LINES.find((kind) => marks[kind].length < 2) || began || null;
+}
+
+function hintOf(model) {
+  const { step, marks } = model;
+  if (!step) return DONE;
+  const [first, why, then] = WORDS[step];
+  const words = then && (marks[step] || []).length ? then : first;
+  const many = SPOTS.includes(step) && model.labels.length > 1;
+  return [many ? `Placement ${model.label}: ${words[0].toLowerCase()}${words.slice(1)}` : words, why];
+}
+
+function pointWords(point) {
+  if (point.kind === "tie") return `spare dot ${point.name}`;
+  const name = NAMES[point.kind].toLowerCase();
+  if (point.label === undefined) return `${name}, point ${point.index + 1}`;
+  return `${name} of placement ${point.label}`;
+}
+
+function spoken(point) {
+  const [x, y] = point.at;
+  const extra = (point.outline ? ", on the visible edge" : "") + (point.snapped ? ", snapped" : "");
+  return `${pointWords(point)}${extra}, x ${x.toFixed(1)}, y ${y.toFixed(1)}`;
+}
+
+/* How many points a step has: for the placements' steps, in the open placement. */
+function countOf(model, step) {
+  if (step === "tie") return Object.keys(model.marks.ties).length;
+  if (SPOTS.includes(step)) return (placementOf(model.marks, model.label) || {})[step] ? 1 : 0;
+  return model.marks[step].length;
+}

@@ -1,0 +1,127 @@
+/* The few things one can do now, as buttons, and the line that says what comes next. */
+
+function buildTools(stage) {
+  const { root, model, view } = stage;
+  const of = (name) => root.querySelector(`[data-part="${name}"]`);
+  const edit = (what) => () => { what(stage.model); stage.changed(true); };
+  const look = (what) => () => { what(stage.view); stage.redraw(); };
+  of("main").append(...MAIN.map((step) => stepButton(stage, step)));
+  of("more").append(...MORE.map((step) => stepButton(stage, step)));
+  of("context").append(
+    button("edge", "On the visible edge", edit(toggleEdge)),
+    button("turn", "Swap front and back", edit(turnLine)),
+    button("clear", "Start this line again", edit(clearLine)));
+  of("edit").append(
+    button("undo", "Undo", edit(undo)), button("redo", "Redo", edit(redo)),
+    button("delete", "Delete", () => removeChosen(stage)));
+  of("look").append(
+    button("out", "−", look((v) => zoom(v, 1 / 1.6, zoomPlace(stage))), "Zoom out"),
+    button("fit", "Fit", look(fit), "Fit the photo into its frame"),
+    button("in", "+", look((v) => zoom(v, 1.6, zoomPlace(stage))), "Zoom in"));
+  stage.parts = { hint: of("hint"), ear: of("ear"), said: of("said"), labels: of("labels"),
+    more: of("more").parentElement };
+}
+
+/* The buttons zoom about the chosen point, as far as it is in sight. */
+function zoomPlace({ model, view }) {
+  const point = chosenPoint(model);
+  const at = point ? toScreen(view, point.at) : centre(view);
+  const seen = at[0] > 0 && at[1] > 0 && at[0] < view.boxWidth && at[1] < view.boxHeight;
+  return seen ? at : centre(view);
+}
+
+function button(name, text, act, label) {
+  const made = document.createElement("button");
+  made.type = "button";
+  made.dataset.name = name;
+  made.textContent = text;
+  if (label) made.setAttribute("aria-label", label);
+  made.addEventListener("click", act);
+  return made;
+}
+
+function stepButton(stage, step) {
+  const made = button(step, "", () => { openStep(stage.model, step); stage.redraw(); });
+  const picture = svg("svg", { viewBox: "-22 -22 44 44", "aria-hidden": "true" });
+  const dash = DASHES[step];
+  const shape = dash === undefined ? SIGNS[step]
+    : step === "head_up" ? "M0 18V-16M-8 -7L0 -17L8 -7" : "M-17 12C-12 -16 12 -16 17 12";
+  picture.append(svg("path", { d: shape, class: ENDS.includes(step) ? "full" : "strong",
+    "stroke-dasharray": step === "inner_rim" ? "8 5" : "" }));
+  const words = document.createElement("span");
+  words.textContent = NAMES[step];
+  const count = document.createElement("small");
+  made.append(picture, words, count);
+  return made;
+}
+
+function refreshTools(stage) {
+  const { model, root, parts } = stage;
+  const target = edgeTarget(model);
+  const line = LINES.includes(model.step) && model.marks[model.step].length;
+  const can = { undo: model.past.length, redo: model.future.length, delete: chosenPoint(model) };
+  const shown = { edge: target, turn: line > 1, clear: line };
+  for (const made of root.querySelectorAll("button[data-name]")) {
+    const { name } = made.dataset;
+    if (name in NAMES) refreshStep(model, made, name);
+    if (name in can) made.disabled = !can[name];
+    if (name in shown) made.hidden = !shown[name];
+    if (name === "edge" && target) {
+      made.textContent = `${NAMES[target.kind]} on the visible edge`;
+      made.setAttribute("aria-pressed", String(Boolean(target.on)));
+    }
+  }
+  if (MORE.includes(model.step)) parts.more.open = true;
+  refreshLabels(stage);
+  refreshWords(stage);
+}
+
+function refreshStep(model, made, step) {
+  const count = countOf(model, step);
+  made.setAttribute("aria-pressed", String(step === model.step));
+  const single = SPOTS.includes(step);
+  const text = !count ? "" : single ? "✓" : String(count);
+  made.querySelector("small").textContent = text;
+  const said = !count ? "not marked" : single ? "marked" : `${count} marked`;
+  made.setAttribute("aria-label", `${NAMES[step]}, ${said}`);
+}
+
+function refreshLabels(stage) {
+  const { model, parts } = stage;
+  const look = JSON.stringify([model.labels, model.label]);
+  if (parts.labels.dataset.look === look) return;
+  parts.labels.dataset.look = look;
+  const several = model.labels.length > 1 ? model.labels : [];
+  const chips = several.map((label) => {
+    const made = button("label", label, () => {
+      openStep(model, firstLacking(model.marks, label) || null, label);
+      stage.redraw();
+    }, `Placement ${label}`);
+    made.setAttribute("aria-pressed", String(label === model.label));
+    return made;
+  });
+  const another = button("another", several.length ? "Add" : "Add a placement",
+    () => { addPlacement(stage.model); stage.redraw(); }, "Add a placement");
+  parts.labels.replaceChildren(...chips, another);
+}
+
+function refreshWords(stage) {
+  const { model, parts, side } = stage;
+  if (stage.fault) {
+    parts.hint.textContent = stage.fault;
+    return;
+  }
+  const [what, why] = hintOf(model);
+  const look = `${what} ${why}`;
+  if (parts.hint.dataset.look !== look) {
+    parts.hint.dataset.look = look;
+    const strong = document.createElement("strong");
+    strong.textContent = what;
+    parts.hint.replaceChildren(strong, ` ${why}`);
+    parts.ear.replaceChildren(smallEar(model.step, side));
+  }
+  const point = chosenPoint(model);
+  const said = point ? `Chosen: ${spoken(point)} px.` : "Tap a point to choose it. Hold to set one "
+    + "under the loupe. Two fingers or the wheel zoom.";
+  if (parts.said.textContent !== said) parts.said.textContent = said;
+}

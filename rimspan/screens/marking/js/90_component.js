@@ -1,0 +1,157 @@
+/* Mounts the marking, keeps it over reruns and sends whole documents to Python. */
+
+const SEND_MS = 150;
+
+function buildStage(parent, data) {
+  const root = parent.querySelector(".marking");
+  const find = (part) => root.querySelector(`[data-part="${part}"]`);
+  const stage = {
+    root, side: data.side, frame: find("frame"), box: find("box"), canvas: find("photo"),
+    loupe: find("loupe"), layers: { lines: find("lines"), points: find("points"),
+      ghost: find("ghost") },
+    levels: [], fingers: new Map(), act: null, hover: null, keyboard: false, space: false,
+    view: newView(data.width, data.height), model: newModel(data), send: () => {},
+  };
+  stage.align = () => align(stage);
+  stage.redraw = () => requestPaint(stage);
+  stage.flush = () => sendNow(stage);
+  stage.changed = (now = false) => changed(stage, now);
+  buildTools(stage);
+  listen(stage);
+  load(stage, data);
+  return stage;
+}
+
+function listen(stage) {
+  const ending = new AbortController();
+  const on = (target, name, act, options = {}) =>
+    target.addEventListener(name, act, { ...options, signal: ending.signal });
+  listenToPointers(stage, on);
+  listenToKeys(stage, on);
+  on(window, "pagehide", stage.flush);
+  on(window, "blur", stage.flush);
+  on(window, "resize", () => settle(stage));
+  on(document, "scroll", stage.align, { capture: true, passive: true });
+  const watcher = new ResizeObserver(() => settle(stage));
+  watcher.observe(stage.frame);
+  stage.end = () => {
+    stage.flush();
+    ending.abort();
+    watcher.disconnect();
+    cancelAnimationFrame(stage.painting);
+    dropLevels(stage);
+  };
+}
+
+/* Another photo, or a newer revision from Python, replaces what is here; nothing else does. */
+function receive(stage, data) {
+  stage.side = data.side;
+  if (stage.model.photo !== data.photo) {
+    stage.flush();
+    stage.view = newView(data.width, data.height);
+    stage.model = newModel(data);
+    load(stage, data);
+  } else if (data.revision > stage.model.rev) {
+    remember(stage.model);
+    Object.assign(stage.model,
+      { marks: fullMarks(data.marks), rev: data.revision, chosen: null });
+    stage.sent = textOf(stage);
+  }
+  learnLabels(stage.model, data.labels);
+  if (data.url !== stage.url) load(stage, data);
+  stage.redraw();
+}
+
+async function load(stage, data) {
+  stage.url = data.url;
+  stage.sent = textOf(stage);
+  stage.fault = "";
+  delete stage.root.dataset.painted;
+  dropLevels(stage);
+  const image = new Image();
+  image.src = data.url;
+  try {
+    await image.decode();
+    if (stage.url !== data.url) return;
+    if (image.naturalWidth !== data.width || image.naturalHeight !== data.height) {
+      throw new Error(`${image.naturalWidth} x ${image.naturalHeight}`);
+    }
+    stage.levels = await halved(image);
+  } catch (error) {
+    stage.fault = "The photo could not be shown. Reload the page; no mark is lost.";
+    console.warn("marking:", error.message);
+  }
+  stage.view.boxWidth = 0;
+  settle(stage);
+  stage.redraw();
+}
+
+/* The size of the box: as wide as there is room, and no higher than the window can show. */
+function settle(stage) {
+  const { frame, box, view } = stage;
+  const width = Math.floor(frame.clientWidth - 1);
+  if (width < 40) return;
+  const most = Math.max(280, Math.round(window.innerHeight * 0.72));
+  const least = Math.min(Math.round(window.innerHeight * 0.46), Math.round(width * 1.3));
+  const wanted = Math.round((width * view.height) / view.width);
+  const height = Math.min(Math.max(wanted, least), most);
+  if (width !== view.boxWidth || height !== view.boxHeight) {
+    Object.assign(view, { boxWidth: width, boxHeight: height });
+    box.style.width = `${width}px`;
+    box.style.height = `${height}px`;
+    if (view.fitted) fit(view);
+    else hold(view);
+  }
+  align(stage);
+  stage.redraw();
+}
+
+/* The box on whole CSS pixels, or the browser paints it up to half a pixel off. */
+function align({ box, frame }) {
+  const { left, top } = frame.getBoundingClientRect();
+  box.style.left = `${Math.ceil(left - 0.001) - left}px`;
+  box.style.top = `${Math.ceil(top - 0.001) - top}px`;
+}
+
+function requestPaint(stage) {
+  if (stage.painting) return;
+  stage.painting = requestAnimationFrame(() => {
+    stage.painting = 0;
+    refreshTools(stage);
+    if (!stage.levels.length) return;
+    paintPhoto(stage);
+    drawMarks(stage);
+    Object.assign(stage.root.dataset, { painted: stage.model.photo, step: stage.model.step || "" });
+  });
+}
+
+const textOf = (stage) => JSON.stringify(bareMarks(stage.model.marks));
+
+function changed(stage, now) {
+  clearTimeout(stage.sending);
+  if (now) sendNow(stage);
+  else stage.sending = setTimeout(stage.flush, SEND_MS);
+  stage.redraw();
+}
+
+function sendNow(stage) {
+  clearTimeout(stage.sending);
+  const text = textOf(stage);
+  if (text === stage.sent) return;
+  stage.sent = text;
+  const { rev, photo } = stage.model;
+  stage.send({ rev, photo, marks: JSON.parse(text) });
+}
+
+export default function mount({ data, parentElement, setStateValue }) {
+  let stage = parentElement.rimspanMarking;
+  if (stage && !stage.root.isConnected) {
+    stage.end();
+    stage = null;
+  }
+  const known = Boolean(stage);
+  if (!known) stage = parentElement.rimspanMarking = buildStage(parentElement, data);
+  stage.send = (value) => setStateValue("document", value);
+  if (known) receive(stage, data);
+  return () => stage.flush();
+}
