@@ -21,10 +21,10 @@ from assess.reading import PhotoReading, sight
 from assess.scale import print_scale
 from benchmarks.band_model import all_errors, edge_errors, fit_model
 from benchmarks.ears import EARS, Site, random_site
-from benchmarks.scenes import SIZE_PX, Scene, draw_scene, seeds
+from benchmarks.scenes import Scene, draw_scene, seeds
 from benchmarks.tables import accuracy_table
 from calibration.draws import Draws
-from calibration.find import CardSeen
+from calibration.find import CardSeen, Ids
 from calibration.frames import Array
 from calibration.lens import Camera, LensPrior
 from calibration.pose import PlaneFit, fit_plane
@@ -60,7 +60,7 @@ class Score:
         return self.stated.low <= self.truth_mm <= self.stated.high
 
 
-def reading_of(scene: Scene, marks_px: Array, corners: tuple[Array, Array]) -> PhotoReading:
+def reading_of(scene: Scene, marks_px: Array, corners: tuple[Array, Ids]) -> PhotoReading:
     """Return what the program makes of the scene's card.
 
     Parameters
@@ -72,17 +72,18 @@ def reading_of(scene: Scene, marks_px: Array, corners: tuple[Array, Array]) -> P
     told = scene.told
     corners_px, ids = corners
     scale = print_scale(scene.card, _card_marks(scene))
-    centre = Camera(
-        told.focal_px, told.focal_px, (SIZE_PX[0] - 1) / 2, (SIZE_PX[1] - 1) / 2, (0.0,) * 5
-    )
-    prior = LensPrior(centre, 0.03, 0.05, "exif")
+    width, height = scene.size_px
+    camera = Camera(told.focal_px, told.focal_px, (width - 1) / 2, (height - 1) / 2)
+    prior = LensPrior(camera, 0.03, 0.05, "exif")
     fit = fit_plane(corners_px, scale.corrected(scene.card.corners_mm(ids)), prior)
     if not isinstance(fit, PlaneFit):
         raise RuntimeError(fit.sentence)
     target = (float(marks_px[:, 0].mean()), float(marks_px[:, 1].mean()))
     tilt, distance = sight(fit, target, told.offset_mm)
     seen = CardSeen(scene.card, ids, corners_px, False, 0)
-    return PhotoReading("scene", SIZE_PX, seen, fit, scale, (), None, tilt, distance, None, target)
+    return PhotoReading(
+        "scene", scene.size_px, seen, fit, scale, (), None, tilt, distance, None, target
+    )
 
 
 def _card_marks(scene: Scene) -> CardMarks:
@@ -118,8 +119,13 @@ def score(
     setting: tuple[str, float, bool],
     model: BandModel,
     seed: int,
+    corners: tuple[Array, Ids] | None = None,
 ) -> Score | None:
-    """Return how the program does on one scene; None where an edge can't be seen."""
+    """Return how the program does on one scene; None where an edge can't be seen.
+
+    ``corners`` (pixels and ids) are those found in a picture; by default the scene's own with
+    the finder's noise.
+    """
     kind, noise_px, rim_tilt = setting
     ends = np.array([site.placement.entry, site.placement.exit], dtype=np.float64)
     places = ends
@@ -131,8 +137,8 @@ def score(
         places = ends + errors[:, None] * np.array([axis, -axis])
     exact = scene.pixels(scene.to_card(places))
     marked = exact + noise_px * rng.standard_normal(exact.shape)
-    corners = scene.corners_px(rng), np.asarray(scene.corner_ids)
-    reading = reading_of(scene, marked, corners)
+    found = corners or (scene.corners_px(rng), np.asarray(scene.corner_ids))
+    reading = reading_of(scene, marked, found)
     marks = marks_of(scene, marked, noise_px, kind)
     axes = axes_in(marks.photos[0], ["A"], marks, reading, Draws(seed, DRAWS), model)
     plain = float(np.linalg.norm(marked[0] - marked[1])) / scene.plain_scale()
@@ -147,6 +153,12 @@ def score(
         Quantity.from_draws(axes["A"].channel_mm, "mm"),
         plain,
     )
+
+
+def middle_of(site: Site) -> Array:
+    """Return the channel's middle, ear frame, (3,) mm."""
+    ends = np.asarray(site.placement.entry), np.asarray(site.placement.exit)
+    return 0.5 * (ends[0] + ends[1])
 
 
 def models_without(names: list[str]) -> dict[str, BandModel]:
@@ -168,8 +180,7 @@ def run(scenes: int, seed: int = SEED) -> list[Score]:
         name = names[i % len(names)]
         noise, tilt = settings[(i // len(names)) % len(settings)]
         site = random_site(name, rng)
-        middle = 0.5 * (np.asarray(site.placement.entry) + np.asarray(site.placement.exit))
-        scene = draw_scene(rng, middle, rim_tilt=tilt)
+        scene = draw_scene(rng, middle_of(site), rim_tilt=tilt)
         for kind in ("ends", "edges"):
             got = score(site, scene, rng, (kind, noise, tilt), models[name], i + 1)
             if got is not None:

@@ -8,7 +8,7 @@ from the truth by draws with the stated uncertainty.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -52,6 +52,20 @@ class Scene:
     view_tilt_deg: float
     distance_mm: float
     told: Told
+    size_px: tuple[int, int] = SIZE_PX
+
+    def shrunk(self, factor: float) -> Scene:
+        """Return the scene as a camera of fewer pixels sees it."""
+        camera = self.camera.copy()
+        camera[:2] *= factor
+        camera[:2, 2] += 0.5 * factor - 0.5
+        width, height = self.size_px
+        return replace(
+            self,
+            camera=camera,
+            told=replace(self.told, focal_px=self.told.focal_px * factor),
+            size_px=(round(width * factor), round(height * factor)),
+        )
 
     @property
     def centre_card(self) -> Array:
@@ -112,7 +126,7 @@ def _look(centre: Array, target: Array, roll_rad: float) -> tuple[Array, Array]:
     roll, _ = cv2.Rodrigues(np.array([0.0, 0.0, roll_rad]))
     turn = roll @ turn
     rvec, _ = cv2.Rodrigues(turn)
-    return np.asarray(rvec).reshape(3), np.asarray(-turn @ centre)
+    return np.asarray(rvec, dtype=np.float64).reshape(3), np.asarray(-turn @ centre)
 
 
 def draw_scene(rng: np.random.Generator, anchor_ear: Array, *, rim_tilt: bool) -> Scene:

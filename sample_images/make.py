@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 from PIL import Image as Pillow
 
 from calibration.frames import Array, Image
@@ -39,7 +40,7 @@ def jpeg(picture: Image) -> bytes:
     return out.getvalue()
 
 
-def _rounded(values: Array, digits: int = 4) -> Any:  # noqa: ANN401  (nested lists)
+def _rounded(values: ArrayLike, digits: int = 4) -> Any:  # noqa: ANN401  (nested lists)
     return np.round(np.asarray(values, dtype=np.float64), digits).tolist()
 
 
@@ -170,7 +171,9 @@ def make(name: str, *, pictures: bool) -> None:
     for view in VIEWS:
         _write(folder / f"{view}.truth.json", told[view])
         if pictures:
-            picture = render(sample.ear, sample.standing, sample.view(view), sample.look, sample.dots())
+            picture = render(
+                sample.ear, sample.standing, sample.view(view), sample.look, sample.dots()
+            )
             (folder / f"{view}.jpg").write_bytes(jpeg(picture))
             print(f"{name}/{view}.jpg")
     plain = marks(sample, told)

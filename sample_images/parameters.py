@@ -17,9 +17,9 @@ class EarParameters:
     ``band_mm`` is the rim's width across, ``thickness_mm`` its depth along the normal,
     ``relief_mm`` how far the crest stands over the scapha, ``curl`` how far the fold hangs
     over (0 none, 1 wholly), ``lip_mm`` how far its edge stands in over the underside,
-    ``axis_deep_mm`` how far behind the section's middle the post runs, ``lean_deg`` how the rim's section is turned about its run,
-    ``taper`` how band and thickness change from front to back, ``uneven`` the size of
-    irregularities drawn from ``seed``.
+    ``axis_deep_mm`` how far behind the section's middle the post runs, ``lean_deg`` how the
+    rim's section is turned about its run, ``taper`` how band and thickness change from front to
+    back, ``uneven`` the size of irregularities drawn from ``seed``.
     """
 
     length_mm: float = 61.0

@@ -11,16 +11,21 @@ import cv2
 import numpy as np
 from embreex import rtcore_scene
 from embreex.mesh_construction import TriangleMesh
+from numpy.typing import NDArray
 from PIL import Image as Pillow
 from scipy.ndimage import map_coordinates
 
+from calibration.card import Card
 from calibration.draw_card import card_png
 from calibration.frames import Array, Image
-from calibration.pose import undistort
+from calibration.lens import undistort
 from sample_images.ears import Ear
 from sample_images.scene import Look, Standing, View
 from sample_images.shape import head_depth
 from sample_images.skin import albedo, bumped, paint_dots, scalp, strands
+
+Mask = NDArray[np.bool_]
+Index = NDArray[np.int64]
 
 CARD_DPI = 300
 SUN_RAYS, SKY_RAYS = 2, 4
@@ -35,13 +40,16 @@ class Body:
 
     caster: Any
     vertices: Array
-    faces: Array
+    faces: Index
     normals: Array
 
-    def first(self, origins: Array, directions: Array) -> tuple[Array, Array, Array]:
+    def first(self, origins: Array, directions: Array) -> tuple[Mask, Array, Array]:
         """Return (hit, points, normals) of rays; hit is a mask."""
         result = self.caster.run(
-            origins.astype(np.float32), directions.astype(np.float32), query="INTERSECT", output=True
+            origins.astype(np.float32),
+            directions.astype(np.float32),
+            query="INTERSECT",
+            output=True,
         )
         face = np.asarray(result["primID"])
         hit = face >= 0
@@ -51,9 +59,9 @@ class Body:
         place = sum(w * self.vertices[corner[:, i]] for i, w in enumerate(weights))
         normal = sum(w * self.normals[corner[:, i]] for i, w in enumerate(weights))
         normal = normal / np.linalg.norm(normal, axis=1, keepdims=True)
-        return hit, np.asarray(place), np.asarray(normal)
+        return hit, np.asarray(place, dtype=np.float64), np.asarray(normal, dtype=np.float64)
 
-    def clear(self, origins: Array, directions: Array) -> Array:
+    def clear(self, origins: Array, directions: Array) -> Mask:
         """Return which rays meet nothing, (N,) bool."""
         met = self.caster.run(
             origins.astype(np.float32), directions.astype(np.float32), query="OCCLUDED"
@@ -65,7 +73,7 @@ class Body:
 def body_of(ear: Ear) -> Body:
     """Return the ear with the head's skin about it."""
     x, y = np.meshgrid(np.arange(-260.0, 261, 4.0), np.arange(-260.0, 261, 4.0), indexing="ij")
-    depth = head_depth(x, y) + 0.35
+    depth = head_depth(x, y) + 0.12
     grid = np.column_stack([x.ravel(), y.ravel(), depth.ravel()])
     n = x.shape[1]
     a = (np.arange(x.shape[0] - 1)[:, None] * n + np.arange(n - 1)).ravel()
@@ -81,14 +89,14 @@ def body_of(ear: Ear) -> Body:
     return Body(scene, vertices, faces, normals)
 
 
-def _wall_faces(ear: Ear) -> Array:
+def _wall_faces(ear: Ear) -> Mask:
     """Return which faces close the mesh at the grid's walls, (F,) bool."""
     low, high = ear.vertices.min(axis=0) + 0.9, ear.vertices.max(axis=0) - 0.9
     outside = (ear.vertices < [low[0], low[1], -99]) | (ear.vertices > high)
     return np.asarray(outside.any(axis=1)[ear.faces].all(axis=1))
 
 
-def _vertex_normals(vertices: Array, faces: Array) -> Array:
+def _vertex_normals(vertices: Array, faces: Index) -> Array:
     corner = vertices[faces]
     area = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
     normals = np.zeros_like(vertices)
@@ -127,7 +135,7 @@ def render(
 def _pass(
     ear: Ear, body: Body, standing: Standing, view: View, look: Look, dots: Array, shift: Array
 ) -> tuple[Array, Array]:
-    """Return linear light, (H, W, 3), and depth in the ear's frame, (H, W), of one ray a pixel."""
+    """Return linear light, (H, W, 3), and depth behind the head's skin, (H, W), a ray a pixel."""
     width, height = view.size_px
     x, y = np.meshgrid(np.arange(width) + shift[0], np.arange(height) + shift[1])
     ideal = undistort(view.camera, np.column_stack([x.ravel(), y.ravel()]))
@@ -155,7 +163,7 @@ def _pass(
     reach = np.full(width * height, np.inf)
     reach[hit] = np.linalg.norm(places - centre_ear, axis=1)
     depth = np.full(width * height, 99.0)
-    depth[hit] = places[:, 2]
+    depth[hit] = places[:, 2] - head_depth(places[:, 0], places[:, 1])
     _lay_card(colour, depth, reach, body, standing, rays, centre, sun, look)
     return colour.reshape(height, width, 3), depth.reshape(height, width)
 
@@ -190,7 +198,7 @@ def _unit_rows(rows: Array) -> Array:
     return np.asarray(rows / np.linalg.norm(rows, axis=1, keepdims=True))
 
 
-def _scattered(light: Array, skin: Array, view: View) -> Array:
+def _scattered(light: Array, skin: Mask, view: View) -> Array:
     """Return the light blurred as skin spreads it, red furthest."""
     px_mm = view.camera.fx / float(np.linalg.norm(view.centre_card))
     share = skin.astype(np.float64)
@@ -210,8 +218,8 @@ def _shine(normals: Array, sun: Array, rays: Array) -> Array:
 
 
 @lru_cache(maxsize=4)
-def _texture(card_index: Any) -> Image:
-    return np.asarray(Pillow.open(io.BytesIO(card_png(card_index, CARD_DPI))))
+def _texture(card: Card) -> Image:
+    return np.asarray(Pillow.open(io.BytesIO(card_png(card, CARD_DPI))))
 
 
 def _lay_card(
@@ -239,7 +247,9 @@ def _lay_card(
     where = np.flatnonzero(inside)
     cells = nominal[where] * CARD_DPI / 25.4 - 0.5
     sample = [
-        map_coordinates(texture[..., k].astype(np.float32), cells[:, ::-1].T, order=1, mode="nearest")
+        map_coordinates(
+            texture[..., k].astype(np.float32), cells[:, ::-1].T, order=1, mode="nearest"
+        )
         for k in (0, 3)
     ]
     opaque = sample[1][:, None] / 255.0
@@ -255,7 +265,7 @@ def _hair(light: Array, depth: Array, standing: Standing, view: View, look: Look
     """Return the picture with hair behind the ear and a few loose strands over it."""
     rng = np.random.default_rng(look.seed + 3)
     px_mm = view.camera.fx / float(np.linalg.norm(view.centre_card))
-    behind = cv2.GaussianBlur((depth > 11.0).astype(np.float64), (0, 0), 1.0)[..., None]
+    behind = cv2.GaussianBlur((depth > -1.2).astype(np.float64), (0, 0), 1.0)[..., None]
     mass = [
         strand
         for i, (*region, count) in enumerate(HAIR_REGIONS)

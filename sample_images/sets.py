@@ -144,7 +144,7 @@ def sample_set(name: str) -> SampleSet:
         place_at = (112.0, 12.0, 1.0)
         return _set(name, POCKET, place_at, {"A": 0.3}, look, right=False, tilt_deg=(2.0, 4.0))
     if name == "three":
-        look = Look(tone="dark", hair=(0.012, 0.01, 0.009), exposure=1.7, seed=44)
+        look = Look(tone="dark", hair=(0.012, 0.01, 0.009), exposure=1.4, seed=44)
         place_at = (70.0, 58.0, -4.0)
         spots = {"front": 0.05, "middle": 0.38, "back": 0.72}
         return _set(name, FRAME, place_at, spots, look, right=True, tilt_deg=(-2.0, -3.0))

@@ -148,7 +148,7 @@ def _front(ear: EarParameters, grid: Grid, line: Line) -> Array:
     lobe = 2.5 * np.exp(-0.5 * (np.hypot(x + 4.0, y - 24.0) / 5.5) ** 2)
     shape = (len(grid.x), len(grid.y))
     soft = gaussian_filter((floor - ridge + concha - lobe).reshape(shape), 0.9 / grid.step_mm)
-    return soft[:, :, None] - grid.spread(rise)
+    return np.asarray(soft[:, :, None] - grid.spread(rise))
 
 
 def _outline(grid: Grid, ear: EarParameters, line: Line) -> Array:
@@ -177,7 +177,7 @@ def _blob(
 def head_depth(x: Array, y: Array) -> Array:
     """Return how deep the head's skin lies, mm: the cheek in front, further back behind."""
     curve = 0.0012 * (np.abs(x) - 25.0).clip(0.0) ** 2 + 0.0006 * (y - 5.0) ** 2
-    return np.asarray(6.0 + 13.5 * step((x + 18.0) / 26.0) + curve)
+    return np.asarray(11.5 + 8.0 * step((x + 16.0) / 24.0) + curve)
 
 
 def field(ear: EarParameters, grid: Grid) -> Array:
@@ -195,8 +195,8 @@ def field(ear: EarParameters, grid: Grid) -> Array:
     )
     for (x, y, z), radii, seam in blobs:
         body = smooth_min(body, _blob(grid, (x * scale[0], y * scale[1], z), radii), seam)
-    x, y = np.meshgrid(grid.x, grid.y, indexing="ij")
-    head = head_depth(x, y)[:, :, None] - grid.z[None, None, :]
+    wide, high = np.meshgrid(grid.x, grid.y, indexing="ij")
+    head = head_depth(wide, high)[:, :, None] - grid.z[None, None, :]
     behind = _blob(grid, (-4.0, 0.0, 15.0), (9.0, 17.0, 8.0))  # where the ear grows from the head
     body = smooth_min(body, smooth_min(head, behind, 3.0), 2.5)
     rng = np.random.default_rng(ear.seed + 1000)

@@ -54,16 +54,21 @@ def albedo(points: Array, tone: str, seed: int) -> Array:
     warm = np.array([0.02, -0.035, -0.03]) * (0.6 * thin + 0.5 * mottle)
     spots = Noise.of(seed + 2, 1.1, 1.0).at(points)[:, None]
     freckles = np.clip(spots - 2.6, 0.0, 0.6) * np.array([-0.12, -0.16, -0.16])
-    return np.clip(base * (1.0 + 0.035 * mottle + 0.03 * fine) + base * warm + freckles, 0.02, 1.0)
+    tinted = base * (1.0 + 0.035 * mottle + 0.03 * fine) + base * warm + freckles
+    return np.asarray(np.clip(tinted, 0.02, 1.0))
 
 
 def scalp(colour: Array, points: Array, hair: Array, seed: int) -> Array:
     """Return reflectances with the skin under the hair darkened, above and behind the ear."""
     x, y, z = points.T
     edge = 3.0 * Noise.of(seed + 5, 9.0, 1.5).at(points)
-    above = np.clip((-36.0 - y + edge) / 5.0, 0.0, 1.0) * np.clip((x + 42.0 + edge) / 10.0, 0.0, 1.0)
-    behind = np.clip((x - 27.0 + edge) / 5.0, 0.0, 1.0) * np.clip((60.0 - y + edge) / 12.0, 0.0, 1.0)
-    share = (np.maximum(above, behind) * (z > 5.0))[:, None]
+
+    def ramp(way: Array, over: float) -> Array:
+        return np.asarray(np.clip((way + edge) / over, 0.0, 1.0))
+
+    above = ramp(-36.0 - y, 5.0) * ramp(x + 42.0, 10.0)
+    behind = ramp(x - 27.0, 5.0) * ramp(60.0 - y, 12.0)
+    share = (np.maximum(above, behind) * (z > 9.0))[:, None]
     return np.asarray(colour * (1.0 - share) + hair * 1.1 * share)
 
 
@@ -105,6 +110,6 @@ def strands(seed: int, count: int, region: Sequence[float]) -> list[Array]:
         s = np.linspace(0, length, 24)
         angle = heading + bend * s
         xy = start + np.column_stack([np.cos(angle), np.sin(angle)]).cumsum(axis=0) * (s[1] - s[0])
-        z = np.full(len(s), rng.uniform(12.0, 15.0))
+        z = np.full(len(s), rng.uniform(10.5, 13.5))
         out.append(np.column_stack([xy, z]))
     return out

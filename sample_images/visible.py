@@ -58,20 +58,20 @@ def _first_jump(hits: Array, centre: Array) -> int | None:
 def _outer_edge(ear: Ear, middle: Array, axis: Array, reach: float, centre: Array) -> Array | None:
     hits = _scan(ear, middle, axis, reach + 5.0, centre)
     at = _first_jump(hits, centre)
-    return None if at is None else hits[at]
+    return None if at is None else np.asarray(hits[at])
 
 
 def _inner_edge(ear: Ear, middle: Array, axis: Array, reach: float, centre: Array) -> Array | None:
     hits = _scan(ear, middle, -axis, reach + 5.0, centre)
     at = _first_jump(hits, centre)
     if at is not None:
-        return hits[at]
+        return np.asarray(hits[at])
     z = hits[:, 2]
     low = int(np.nanargmax(z))
     if low == 0 or not np.isfinite(z).all():
         return None
     foot = np.flatnonzero(z >= z[0] + 0.85 * (z[low] - z[0]))
-    return hits[int(foot[0])]
+    return np.asarray(hits[int(foot[0])])
 
 
 def contours(ear: Ear, centre: Array, count: int = 40) -> tuple[Array, Array]:
