@@ -10,12 +10,12 @@ from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
-from calibration.card import UnknownCardError, card_by_id
 from pydantic import BaseModel, ValidationError
 
 from assess.crossing import crosses, crosses_itself
 from assess.errors import Fault, MarksError
 from assess.marks import Marks, PhotoMarks, PlacementMarks
+from calibration.card import UnknownCardError, card_by_id
 
 
 def parse_marks(data: str | bytes | Mapping[str, Any], source: str = "marks") -> Marks:

@@ -34,7 +34,9 @@ def _clients() -> None:
     op.create_table(
         "photo",
         sa.Column("id", sa.String(36), primary_key=True),
-        sa.Column("client_id", sa.String(36), sa.ForeignKey("client.id"), nullable=False, index=True),
+        sa.Column(
+            "client_id", sa.String(36), sa.ForeignKey("client.id"), nullable=False, index=True
+        ),
         sa.Column("sha256", sa.String(64), nullable=False, index=True),
         sa.Column("filename", sa.LargeBinary, nullable=False),
         sa.Column("side", sa.String(5), nullable=False),
@@ -59,7 +61,9 @@ def _revisions() -> None:
     op.create_table(
         "revision",
         sa.Column("id", sa.String(36), primary_key=True),
-        sa.Column("client_id", sa.String(36), sa.ForeignKey("client.id"), nullable=False, index=True),
+        sa.Column(
+            "client_id", sa.String(36), sa.ForeignKey("client.id"), nullable=False, index=True
+        ),
         sa.Column("number", sa.Integer, nullable=False),
         sa.Column("token", sa.String(64), nullable=False, unique=True),
         sa.Column("side", sa.String(5), nullable=False),

@@ -1,0 +1,116 @@
+"""The gate: nothing is saved or printed without a named piercer's word on that very assessment."""
+
+import json
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from assess.wording import JUDGEMENT_STATEMENT
+from rimspan.clientfile import ClientFile
+from rimspan.consultation import (
+    Assessment,
+    Confirmation,
+    NotConfirmedError,
+    assess_marks,
+    confirm,
+    remeasure,
+    reopen,
+    report,
+    report_of,
+    save,
+)
+
+SAMPLE = Path(__file__).parents[2] / "sample_images" / "pronounced"
+PIERCER = "Piercer (invented)"
+DRAWS = 5_000
+
+
+@pytest.fixture(scope="module")
+def photo() -> bytes:
+    return (SAMPLE / "square-on.jpg").read_bytes()
+
+
+@pytest.fixture(scope="module")
+def marks() -> dict:
+    document = json.loads((SAMPLE / "marks-examined.json").read_text("utf-8"))
+    document["photos"] = [p for p in document["photos"] if p["file"] == "square-on.jpg"]
+    return document
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Iterator[ClientFile]:
+    with ClientFile.open(tmp_path) as opened:
+        yield opened
+
+
+@pytest.fixture
+def kept(file: ClientFile, photo: bytes, marks: dict) -> tuple[str, Assessment]:
+    """Return a client and the assessment of their kept photo."""
+    client = file.create_client("Client (invented)")
+    stored = file.add_photo(client.id, photo, "square-on.jpg", "left")
+    photos = {"square-on.jpg": file.photo_bytes(stored.sha256)}
+    return client.id, assess_marks(marks, photos, draws=DRAWS)
+
+
+@pytest.mark.parametrize(("name", "ticked"), [("", True), ("   ", True), (PIERCER, False)])
+def test_a_confirmation_needs_a_name_and_the_statement(kept, name: str, ticked: bool) -> None:
+    with pytest.raises(NotConfirmedError):
+        confirm(kept[1], name, ticked)
+
+
+def test_nothing_is_saved_or_printed_unconfirmed(file: ClientFile, kept) -> None:
+    client, assessment = kept
+    with pytest.raises(NotConfirmedError, match="must confirm"):
+        save(file, client, assessment, None, measured_by=PIERCER, token="t")
+    with pytest.raises(NotConfirmedError, match="must confirm"):
+        report(assessment, None, picture_png=b"")
+    assert file.revisions(client) == []
+
+
+@pytest.mark.parametrize("part", ["marks", "result", "criteria", "software", "photos"])
+def test_a_confirmation_is_for_that_very_assessment(file: ClientFile, kept, part: str) -> None:
+    client, assessment = kept
+    given = confirm(assessment, PIERCER, True)
+    other = "changed" if part == "software" else {**getattr(assessment, part), "x_new": 1}
+    changed = replace(assessment, **{part: other})
+    with pytest.raises(NotConfirmedError, match="another state"):
+        save(file, client, changed, given, measured_by=PIERCER, token="t")
+    with pytest.raises(NotConfirmedError, match="another state"):
+        report(changed, given, picture_png=b"")
+    forged = Confirmation("", assessment.digest, JUDGEMENT_STATEMENT)
+    with pytest.raises(NotConfirmedError):
+        save(file, client, assessment, forged, measured_by=PIERCER, token="t")
+    assert file.revisions(client) == []
+
+
+def test_a_confirmed_assessment_is_saved_once_with_who_decided(file: ClientFile, kept) -> None:
+    client, assessment = kept
+    given = confirm(assessment, f" {PIERCER} ", True)
+    saved = save(file, client, assessment, given, measured_by="Apprentice", token="t")
+    again = save(file, client, assessment, given, measured_by="Apprentice", token="t")
+    assert again == saved
+    assert file.revisions(client) == [saved]
+    assert (saved.measured_by, saved.confirmed_by) == ("Apprentice", PIERCER)
+    assert saved.result["judgement"]["confirmed_by"] == PIERCER
+    assert assessment.result["judgement"]["confirmed_by"] is None
+
+
+def test_an_old_revision_measures_to_the_same_numbers(file: ClientFile, kept) -> None:
+    client, assessment = kept
+    given = confirm(assessment, PIERCER, True)
+    saved = save(file, client, assessment, given, measured_by=PIERCER, token="t")
+    opened = reopen(file, saved.id)
+    assert opened.marks == assessment.marks
+    again = remeasure(opened)
+    assert again.result["placements"] == opened.result["placements"]
+    assert again.digest == assessment.digest
+
+
+def test_a_saved_revision_is_printed_as_it_was_confirmed(file: ClientFile, kept) -> None:
+    client, assessment = kept
+    given = confirm(assessment, PIERCER, True)
+    saved = save(file, client, assessment, given, measured_by=PIERCER, token="t")
+    picture = (Path(__file__).parents[2] / "docs" / "run.png").read_bytes()
+    assert report_of(file, saved.id, picture_png=picture).startswith(b"%PDF")
