@@ -105,10 +105,19 @@ def run(*command: str, **settings: str) -> None:
         sys.exit(done.returncode)
 
 
+def become(*command: str, **settings: str) -> None:
+    """Run the last command in this process's place, so that stopping one stops both."""
+    if os.name == "nt":  # Windows would return at once and leave the console to two programs
+        run(*command, **settings)
+        return
+    os.chdir(ROOT)
+    os.execve(command[0], command, {**os.environ, **settings})  # noqa: S606  (no shell wanted)
+
+
 def demo(folder: Path) -> None:
     """Lay out the demo and start the screens on its client file."""
     run(tool("rimspan"), "demo", "--into", str(folder))
-    run(tool("rimspan"), "app", RIMSPAN_STORE=str(folder))
+    become(tool("rimspan"), "app", RIMSPAN_STORE=str(folder))
 
 
 def test() -> None:
@@ -137,7 +146,7 @@ def main() -> None:
     if what == "demo":
         demo(ROOT / "demo")
     elif what == "app":
-        run(tool("rimspan"), "app")
+        become(tool("rimspan"), "app")
     else:
         test()
 
