@@ -60,6 +60,7 @@ def marking(
     label: str = "1",
     labels: Sequence[str] = (),
     side: str = "",
+    area: tuple[float, float, float, float] | None = None,
     revision: int = 0,
     on_change: Callable[[], None] = _nothing,
 ) -> dict[str, Any] | None:
@@ -76,6 +77,8 @@ def marking(
     label : of the first placement, where none has a label yet
     labels : of the placements that are known from elsewhere, in their order
     side : ``"left"`` or ``"right"``, for the small drawing; else it faces left
+    area : left, top, right and bottom of the ear, px, which is shown first; the whole photo
+        without it
     revision : a number above that of the document the browser holds replaces its marks by
         ``marks``; otherwise what the browser holds stays
     on_change : called before the run in which a new document arrives
@@ -96,6 +99,7 @@ def marking(
             "marks": dict(marks),
             "labels": list(labels) or _labels(marks) or [label],
             "side": side,
+            "area": list(area) if area else None,
             "revision": revision,
         },
         default={"document": None},

@@ -28,12 +28,23 @@ function fit(view) {
   hold(view);
 }
 
-/* Zooms about a place in the box, which keeps its place in the photo. */
-function zoom(view, factor, [x, y]) {
+/* Shows an area of the photo, [left, top, right, bottom] in its pixels, as large as fits. */
+function showArea(view, [left, top, right, bottom]) {
+  const scale = Math.min(view.boxWidth / (right - left), view.boxHeight / (bottom - top));
+  zoom(view, scale / view.scale, centre(view));
+  const [x, y] = toScreen(view, [(left + right) / 2, (top + bottom) / 2]);
+  pan(view, view.boxWidth / 2 - x, view.boxHeight / 2 - y);
+}
+
+/* How large the signs are: small on a far view, so that they don't hide the ear. */
+const signScale = (view) => Math.min(Math.max((view.width * view.scale) / 1800, 0.5), 1);
+
+/* Zooms about a place in the box; what the photo has there comes to `to`. */
+function zoom(view, factor, [x, y], to = [x, y]) {
   const least = fitScale(view);
   const scale = Math.min(Math.max(view.scale * factor, least), Math.max(MOST_SCALE, least));
-  view.x = x - ((x - view.x) * scale) / view.scale;
-  view.y = y - ((y - view.y) * scale) / view.scale;
+  view.x = to[0] - ((x - view.x) * scale) / view.scale;
+  view.y = to[1] - ((y - view.y) * scale) / view.scale;
   view.scale = scale;
   view.fitted = scale <= least * 1.0001;
   hold(view);

@@ -8,9 +8,10 @@ function drawMarks(stage) {
   const lines = [];
   for (const kind of [...LINES, "head_up"]) {
     const places = on(model.marks[kind]);
-    if (places.length > 1) lines.push(...cased(pathOf(places), 2.4, { dash: DASHES[kind] }));
+    if (places.length > 1) lines.push(...cased(pathOf(places), kind === "head_up" ? 1.6 : 1.4 + signScale(view),
+        { dash: DASHES[kind] }));
     if (places.length && kind === model.step && LINES.includes(kind)) {
-      lines.push(...words("front", places[0], [0, 24]));
+      lines.push(...words("front", places[0], [0, 22]));
     }
   }
   if (model.marks.head_up.length === 2) lines.push(...arrowHead(on(model.marks.head_up)));
@@ -21,12 +22,13 @@ function drawMarks(stage) {
 }
 
 /* The axis, and the label where there are several. */
-function drawPlacement({ model }, p, on) {
+function drawPlacement(stage, p, on) {
+  const { model } = stage;
   const parts = [];
   if (p.entry && p.exit) parts.push(...cased(pathOf(on([p.entry, p.exit])), 1));
   if (p.exit && p.below) parts.push(...cased(pathOf(on([p.exit, p.below])), 1, { dash: "2 5" }));
   const first = p.entry || p.exit || p.below;
-  if (first && model.labels.length > 1) parts.push(...words(p.label, on([first])[0], [0, -24]));
+  if (first && model.labels.length > 1) parts.push(...words(p.label, on([first])[0], [0, -8 - 16 * signScale(stage.view)]));
   return parts;
 }
 
@@ -56,7 +58,7 @@ function drawGhost(stage) {
   const from = ghostStart(model, toPhoto(view, at), nearPx(stage));
   if (from) parts.push(...cased(pathOf([toScreen(view, from), at]), 1, { dash: "3 4" }));
   const turn = SPOTS.includes(step) ? wayOf(marks, label) : 0;
-  const group = svg("g", { transform: `translate(${at}) rotate(${turn})` });
+  const group = svg("g", { transform: `translate(${at}) rotate(${turn}) scale(${signScale(view)})` });
   group.append(...sign(step, { hollow: model.onEdge }));
   layers.ghost.replaceChildren(...parts, group);
 }
@@ -86,8 +88,11 @@ function drawPoints(stage) {
     const turn = point.label === undefined ? 0 : wayOf(model.marks, point.label);
     made.setAttribute("transform", `translate(${toScreen(view, point.at)})`);
     made.setAttribute("aria-label", spoken(point));
-    const look = `${turn} ${point.outline} ${point.snapped} ${point.id === model.chosen}`;
-    if (made.dataset.look !== look) redrawPoint(made, point, turn, point.id === model.chosen);
+    const size = signScale(view);
+    const look = `${turn} ${size} ${point.outline} ${point.snapped} ${point.id === model.chosen}`;
+    if (made.dataset.look !== look) {
+      redrawPoint(made, point, `rotate(${turn}) scale(${size})`, point.id === model.chosen);
+    }
     made.dataset.look = look;
     const next = before ? before.nextSibling : layers.points.firstChild;
     if (next !== made) layers.points.insertBefore(made, next);
@@ -108,8 +113,8 @@ function newPoint(stage, id) {
   return made;
 }
 
-function redrawPoint(made, point, turn, chosen) {
-  const turned = svg("g", { transform: `rotate(${turn})` });
+function redrawPoint(made, point, transform, chosen) {
+  const turned = svg("g", { transform });
   turned.append(...sign(point.kind, { hollow: point.outline, snapped: point.snapped }));
   const parts = [svg("circle", { r: 14, fill: "transparent" }), turned];
   if (chosen) {

@@ -122,9 +122,8 @@ function endDrag(stage) {
 function pinch(stage, [a, b], [c, d]) {
   if (!b || !d) return;
   const middle = (p, q) => [(p[0] + q[0]) / 2, (p[1] + q[1]) / 2];
-  const from = middle(a, b), to = middle(c, d);
-  pan(stage.view, to[0] - from[0], to[1] - from[1]);
-  zoom(stage.view, apart(c, d) / Math.max(apart(a, b), 1), to);
+  const factor = apart(c, d) / Math.max(apart(a, b), 1);
+  zoom(stage.view, factor, middle(a, b), middle(c, d));
 }
 
 function lifted(stage, event, whole) {
@@ -151,12 +150,14 @@ function tapped(stage, act, at) {
   focusPoint(stage, model.chosen);
 }
 
-/* At the far end the page scrolls on. */
+/* At the far end the page scrolls on. A wheel tells whole pixels only, the pointer its parts. */
 function wheeled(stage, event) {
   if (event.deltaY > 0 && stage.view.fitted && !event.ctrlKey) return;
   event.preventDefault();
+  const told = placeOf(stage, event);
+  const at = stage.hover && apart(stage.hover, told) < 1.5 ? stage.hover : told;
   const lines = event.deltaMode === 1 ? 16 : 1;
   const speed = event.ctrlKey ? 0.01 : 0.0022;
-  zoom(stage.view, Math.exp(-event.deltaY * lines * speed), placeOf(stage, event));
+  zoom(stage.view, Math.exp(-event.deltaY * lines * speed), at);
   stage.redraw();
 }

@@ -16,8 +16,9 @@ function buildTools(stage) {
     button("delete", "Delete", () => removeChosen(stage)));
   of("look").append(
     button("out", "−", look((v) => zoom(v, 1 / 1.6, zoomPlace(stage))), "Zoom out"),
-    button("fit", "Fit", look(fit), "Fit the photo into its frame"),
-    button("in", "+", look((v) => zoom(v, 1.6, zoomPlace(stage))), "Zoom in"));
+    button("fit", "Fit", look(fit), "Fit: the whole photo"),
+    button("in", "+", look((v) => zoom(v, 1.6, zoomPlace(stage))), "Zoom in"),
+    button("ear", "Ear", look((v) => showArea(v, stage.area)), "Show the ear"));
   stage.parts = { hint: of("hint"), ear: of("ear"), said: of("said"), labels: of("labels"),
     more: of("more").parentElement };
 }
@@ -40,17 +41,25 @@ function button(name, text, act, label) {
   return made;
 }
 
+/* Frames round the signs; the skin's line tells entry and exit apart. */
+const ICONS = { entry: "-14 -22 28 28", exit: "-14 -6 28 28", below: "-14 -17 28 28",
+  crest: "-14 -14 28 28", floor: "-14 -18 28 28", tie: "-14 -14 28 28" };
+
 function stepButton(stage, step) {
   const made = button(step, "", () => { openStep(stage.model, step); stage.redraw(); });
-  const picture = svg("svg", { viewBox: "-22 -22 44 44", "aria-hidden": "true" });
+  const picture = svg("svg", { viewBox: ICONS[step] || "-22 -22 44 44", "aria-hidden": "true" });
   const dash = DASHES[step];
-  const shape = dash === undefined ? SIGNS[step]
+  const shape = dash === undefined ? SIGNS[step] // a spot; else a line
     : step === "head_up" ? "M0 18V-16M-8 -7L0 -17L8 -7" : "M-17 12C-12 -16 12 -16 17 12";
   picture.append(svg("path", { d: shape, class: ENDS.includes(step) ? "full" : "strong",
     "stroke-dasharray": step === "inner_rim" ? "8 5" : "" }));
   const words = document.createElement("span");
   words.textContent = NAMES[step];
   const count = document.createElement("small");
+  if (ENDS.includes(step)) {
+    picture.append(svg("path", { d: "M-12 0H12", class: "strong" }));
+  }
+  if (ICONS[step]) picture.classList.add("fine");
   made.append(picture, words, count);
   return made;
 }
@@ -60,7 +69,7 @@ function refreshTools(stage) {
   const target = edgeTarget(model);
   const line = LINES.includes(model.step) && model.marks[model.step].length;
   const can = { undo: model.past.length, redo: model.future.length, delete: chosenPoint(model) };
-  const shown = { edge: target, turn: line > 1, clear: line };
+  const shown = { ear: stage.area, edge: target, turn: line > 1, clear: line };
   for (const made of root.querySelectorAll("button[data-name]")) {
     const { name } = made.dataset;
     if (name in NAMES) refreshStep(model, made, name);

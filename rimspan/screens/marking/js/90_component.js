@@ -6,7 +6,7 @@ function buildStage(parent, data) {
   const root = parent.querySelector(".marking");
   const find = (part) => root.querySelector(`[data-part="${part}"]`);
   const stage = {
-    root, side: data.side, frame: find("frame"), box: find("box"), canvas: find("photo"),
+    root, side: data.side, area: data.area, frame: find("frame"), box: find("box"), canvas: find("photo"),
     loupe: find("loupe"), layers: { lines: find("lines"), points: find("points"),
       ghost: find("ghost") },
     levels: [], fingers: new Map(), act: null, hover: null, keyboard: false, space: false,
@@ -46,6 +46,7 @@ function listen(stage) {
 /* Another photo, or a newer revision from Python, replaces what is here; nothing else does. */
 function receive(stage, data) {
   stage.side = data.side;
+  stage.area = data.area;
   if (stage.model.photo !== data.photo) {
     stage.flush();
     stage.view = newView(data.width, data.height);
@@ -83,6 +84,7 @@ async function load(stage, data) {
   }
   stage.view.boxWidth = 0;
   settle(stage);
+  if (stage.area && stage.view.fitted) showArea(stage.view, stage.area);
   stage.redraw();
 }
 
@@ -91,7 +93,7 @@ function settle(stage) {
   const { frame, box, view } = stage;
   const width = Math.floor(frame.clientWidth - 1);
   if (width < 40) return;
-  const most = Math.max(280, Math.round(window.innerHeight * 0.72));
+  const most = Math.max(280, Math.round(window.innerHeight * 0.7));
   const least = Math.min(Math.round(window.innerHeight * 0.46), Math.round(width * 1.3));
   const wanted = Math.round((width * view.height) / view.width);
   const height = Math.min(Math.max(wanted, least), most);
