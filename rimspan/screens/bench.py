@@ -1,7 +1,8 @@
-"""The photo that is marked: what to mark next above it, the live line below."""
+"""The photo that is marked, which says itself what comes next; the live line below it."""
 
 from __future__ import annotations
 
+from functools import partial
 from html import escape
 
 import streamlit as st
@@ -10,7 +11,7 @@ from rimspan.screens import state, work
 from rimspan.screens.document import Document, entry, hashes, labels, marks_of, with_marks
 from rimspan.screens.layout import html
 from rimspan.screens.marking import marking
-from rimspan.screens.marking_words import live_words, missing_words, next_words
+from rimspan.screens.marking_words import live_words, missing_words
 from rimspan.screens.media import photo_url
 from rimspan.screens.stations import is_square_on
 from rimspan.screens.store import client_file
@@ -21,11 +22,7 @@ def bench(names: list[str]) -> None:
     """Draw the photo that is chosen; every change of its marks is kept at once."""
     document = state.document()
     file = _chosen(document, names)
-    above = st.container(key="next")
-    document = _marked(document, file)
-    said, why = next_words(entry(document, file))  # known only once the marks have come
-    with above:
-        html(f'<p class="rim-next"><strong>{escape(said)}</strong> {escape(why)}</p>')
+    _mark(document, file)
     with st.container(key="live"):
         for line in live_words(work.live(document, file)):
             html(f'<p class="rim-live">{escape(line)}</p>')
@@ -52,19 +49,23 @@ def marking_key(sha256: str) -> str:
     return f"marking {state.client_id()} {state.side()} {sha256}"
 
 
-def _marked(document: Document, file: str) -> Document:
-    """Draw the marking and return the draft with what it sent."""
+def _mark(document: Document, file: str) -> None:
     sha256 = hashes(document)[file]
-    sent = marking(
+    key = marking_key(sha256)
+    marking(
         photo_url(client_file().photo_bytes(sha256)),
         work.reading(document, file).size,
         marks_of(entry(document, file)),
         photo=file,
-        key=marking_key(sha256),
-        label=labels(document)[0],
+        key=key,
+        labels=labels(document),
+        side=state.side() or "",
+        on_change=partial(arrived, key),
     )
-    if sent is None or sent.get("photo") != file:
-        return document
-    new = with_marks(document, file, sent["marks"])
-    state.keep(new)
-    return new
+
+
+def arrived(key: str) -> None:
+    """Put the marks that a marking has just sent into the draft."""
+    sent = (state.value(key) or {}).get("document")
+    if sent:
+        state.change(lambda document: with_marks(document, sent["photo"], sent["marks"]))

@@ -49,4 +49,4 @@ def _read() -> None:
     card_id = state.value("card id") or next(iter(CARDS))
     bars = [state.value(f"bar {way} {card_id}") for way in WAYS]
     read = {} if None in bars else {"check_bar_mm": bars}
-    state.keep(changed(state.document(), card={"id": card_id} | read))
+    state.change(lambda document: changed(document, card={"id": card_id} | read))

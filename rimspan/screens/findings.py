@@ -65,8 +65,7 @@ def _number(place: Any, words: str, held: float | None, key: str, changed_: Any)
 
 def _felt(label: str) -> None:
     tissue = state.value(f"tissue {label}") or "not_examined"
-    document = state.document()
-    state.keep(changed(document, examined=document["examined"] | {label: {"tissue": tissue}}))
+    state.change(lambda d: changed(d, examined=d["examined"] | {label: {"tissue": tissue}}))
 
 
 def _read(label: str) -> None:
@@ -75,9 +74,12 @@ def _read(label: str) -> None:
         value = state.value(f"{name} {label}")
         if value is not None:
             read |= {name: value, f"u_{name}": state.value(f"u_{name} {label}", u)}
-    document = state.document()
-    others = {other: found for other, found in document["caliper"].items() if other != label}
-    state.keep(changed(document, caliper=others | ({label: read} if read else {})))
+
+    def with_readings(document: Document) -> Document:
+        others = {name: found for name, found in document["caliper"].items() if name != label}
+        return changed(document, caliper=others | ({label: read} if read else {}))
+
+    state.change(with_readings)
 
 
 def rim_plane(document: Document) -> None:
@@ -106,7 +108,7 @@ def rim_plane(document: Document) -> None:
 
 def _levelled() -> None:
     plane = {name: state.value(name) for name in ("offset_mm", "u_offset_mm")}
-    state.keep(changed(state.document(), rim_plane=plane))
+    state.change(lambda document: changed(document, rim_plane=plane))
 
 
 def posts(document: Document) -> None:
@@ -138,4 +140,4 @@ def _stocked() -> None:
     if not lengths:
         state.say("The stock is empty; the usual lengths count until one is chosen.")
     posts_ = [{"gauge_mm": state.value("gauge_mm"), "lengths_mm": lengths}] if lengths else None
-    state.keep(changed(state.document(), posts=posts_))
+    state.change(lambda document: changed(document, posts=posts_))

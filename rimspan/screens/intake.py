@@ -7,7 +7,7 @@ from typing import Protocol
 
 from calibration.photo import PhotoError
 from rimspan.screens import state
-from rimspan.screens.document import with_photo
+from rimspan.screens.document import Document, with_photo
 from rimspan.screens.store import client_file
 
 
@@ -26,13 +26,19 @@ def take_in(uploads: Iterable[Upload]) -> list[str]:
     client, side = state.client_id(), state.side()
     if client is None or side is None:
         return ["No client is open."]
-    document, refused = state.document(), []
+    kept, refused = [], []
     for upload in uploads:
         try:
-            kept = client_file().add_photo(client, upload.getvalue(), upload.name, side)
+            photo = client_file().add_photo(client, upload.getvalue(), upload.name, side)
         except PhotoError as error:
             refused.append(f"{upload.name}: {error}")
-            continue
-        document = with_photo(document, upload.name, kept.sha256)
-    state.keep(document)
+        else:
+            kept.append((upload.name, photo.sha256))
+
+    def with_all(document: Document) -> Document:
+        for name, sha256 in kept:
+            document = with_photo(document, name, sha256)
+        return document
+
+    state.change(with_all)
     return refused

@@ -78,7 +78,7 @@ def judgement() -> None:
 
 
 def said() -> None:
-    """Show the line that a callback left, once."""
+    """Show the line that a callback left."""
     words = state.said()
     if words:
         st.info(words)

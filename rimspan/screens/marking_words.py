@@ -1,4 +1,4 @@
-"""What to mark next and why, and the live line below the photo."""
+"""What is still missing, and the live line below the photo."""
 
 from __future__ import annotations
 
@@ -9,38 +9,6 @@ from assess.errors import AssessError, NothingMarkedError
 from assess.result import Result
 from rimspan.result_words import between
 from rimspan.screens.document import missing_marks
-
-NEXT = {
-    "outer rim": (
-        "Mark the outer rim: tap along its outer edge, from front to back.",
-        "With the inner rim it shows how wide the band is.",
-    ),
-    "inner rim": (
-        "Mark the inner rim: tap along the fold's edge, from front to back.",
-        "With the outer rim it shows how wide the band is.",
-    ),
-    "entry": (
-        "Mark the entry: where the post goes in, on top of the rim.",
-        "It is the upper end of the channel.",
-    ),
-    "exit": (
-        "Mark the exit: where the post comes out, under the fold.",
-        "It is the lower end of the channel.",
-    ),
-    "structure below": (
-        "Mark the structure below: the next edge in the post's way, past the exit.",
-        "It shows how much room the lower end has.",
-    ),
-}
-"""Each mark that can be missing: what to do, and why."""
-
-
-def next_words(photo: Mapping[str, Any]) -> tuple[str, str]:
-    """Return what to mark next in this photo, and why."""
-    missing = missing_marks({"photos": [photo]})
-    if not missing:
-        return "Everything is marked here.", "Drag any point to mend it; the millimetres follow."
-    return NEXT[missing[0]]
 
 
 def missing_words(photo: Mapping[str, Any]) -> str:

@@ -50,4 +50,4 @@ def one(document: Document, reading: PhotoReading) -> None:
 
 
 def _removed(file: str) -> None:
-    state.keep(without_photo(state.document(), file))
+    state.change(lambda document: without_photo(document, file))

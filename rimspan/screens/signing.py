@@ -42,7 +42,8 @@ def sign(token: str) -> None:
         state.set_value("refused", (token, str(refused)))
         return
     state.set_value("refused", None)
-    state.keep(document | {"x_saved": {"id": revision.id, "number": revision.number}})
+    done = {"x_saved": {"id": revision.id, "number": revision.number}}
+    state.change(lambda draft: draft | done if draft["x_token"] == token else draft)
 
 
 def refusal_html(words: str) -> str:

@@ -8,6 +8,7 @@ alone, never in a cache that visits share.
 from __future__ import annotations
 
 import json
+import threading
 from collections.abc import Callable, Mapping
 from typing import Any, TypeVar
 
@@ -21,6 +22,8 @@ from rimspan.screens.svg import Side
 T = TypeVar("T")
 
 SIDES: tuple[Side, ...] = ("left", "right")
+_CHANGING = threading.RLock()
+
 KEPT = 12
 """Results that one visit holds on to."""
 
@@ -95,11 +98,34 @@ def document() -> Document:
     return new_document(ear) | dict(found or {})
 
 
-def keep(new: Mapping[str, Any]) -> None:
-    """Save the open draft, if it changed."""
+def change(edit: Callable[[Document], Mapping[str, Any]]) -> None:
+    """Replace the open draft by what ``edit`` makes of it, and save it if it differs.
+
+    Streamlit starts the next run before the last one has ended, so a draft that was read
+    earlier may be old: reading, editing and saving are one step here.
+    """
     client, ear = client_id(), side()
-    if client is not None and ear is not None and dict(new) != document():
-        client_file().save_draft(client, ear, dict(new))
+    if client is None or ear is None:
+        return
+    with _CHANGING:
+        old = document()
+        new = dict(edit(old))
+        if new != old:
+            client_file().save_draft(client, ear, new)
+
+
+def once(kind: str, number: int) -> bool:
+    """Return whether this is the first call for that number, so that a double tap acts once."""
+    with _CHANGING:
+        done = int(st.session_state.get(f"done {kind}", -1)) >= number
+        if not done:
+            st.session_state[f"done {kind}"] = number
+        return not done
+
+
+def turn(kind: str) -> int:
+    """Return the number that :func:`once` waits for."""
+    return int(st.session_state.get(f"done {kind}", -1)) + 1
 
 
 def value(key: str, otherwise: Any = None) -> Any:  # noqa: ANN401  (whatever the widget holds)
@@ -113,13 +139,20 @@ def set_value(key: str, held: Any) -> None:  # noqa: ANN401
 
 
 def say(words: str) -> None:
-    """Leave a line for the page to show once."""
+    """Leave a line for the page to show until another page is opened."""
     st.session_state["said"] = words
 
 
 def said() -> str:
-    """Return the line that was left, and forget it."""
-    return str(st.session_state.pop("said", ""))
+    """Return the line that was left, or ``""``."""
+    return str(st.session_state.get("said", ""))
+
+
+def at_page(page: str) -> None:
+    """Note which page is open; what was said on another is forgotten."""
+    if st.session_state.get("page") not in {None, page}:
+        st.session_state.pop("said", None)
+    st.session_state["page"] = page
 
 
 def remembered(kind: str, key: Any, compute: Callable[[], T], most: int = KEPT) -> T:  # noqa: ANN401
@@ -135,7 +168,7 @@ def remembered(kind: str, key: Any, compute: Callable[[], T], most: int = KEPT) 
     if name not in held:
         held[name] = compute()
         while len(held) > most:
-            held.pop(next(iter(held)))
+            held.pop(next(iter(held), name), None)
     return held[name]
 
 

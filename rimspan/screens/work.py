@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from typing import Any
 
@@ -48,10 +47,17 @@ def reading(document: Mapping[str, Any], file: str) -> PhotoReading:
     sha256, card = hashes(document)[file], document.get("card")
 
     def read() -> PhotoReading:
-        expected = CardMarks.model_validate_json(json.dumps(card)) if card else None
-        return read_view(photo(sha256), file=file, card=expected)
+        return read_view(photo(sha256), file=file, card=_expected(card))
 
     return state.remembered("reading", [file, sha256, card], read, most=40)
+
+
+def _expected(card: Mapping[str, Any] | None) -> CardMarks | None:
+    if not card:
+        return None
+    # JSON has lists where the models want tuples.
+    held = {name: tuple(v) if isinstance(v, list) else v for name, v in card.items()}
+    return CardMarks.model_validate(held)
 
 
 def readings(document: Mapping[str, Any]) -> list[PhotoReading]:

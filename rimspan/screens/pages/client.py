@@ -55,5 +55,5 @@ def _draft() -> None:
 
 
 def _afresh() -> None:
-    state.keep(new_document(state.side() or "left"))
+    state.change(lambda old: new_document(old["side"]))
     state.say("A new draft is open.")

@@ -37,5 +37,4 @@ def _uploaded() -> None:
     count = state.value("uploads", 0)
     refused = take_in(state.value(f"photos {count}") or [])
     state.set_value("uploads", count + 1)  # an empty uploader: what came in is listed below
-    if refused:
-        state.say("  \n".join(refused))
+    state.say("  \n".join(refused))

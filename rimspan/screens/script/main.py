@@ -24,6 +24,7 @@ def run() -> None:
     wanted = state.wanted()
     if wanted and wanted != (page.url_path or navigation.HOME):
         navigation.go(wanted)
+    state.at_page(page.url_path or navigation.HOME)
     layout.style()
     layout.head(page.url_path or navigation.HOME)
     page.run()

@@ -1,36 +1,17 @@
-"""What stands above and below the photo that is marked."""
+"""What stands below the photo that is marked."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from typing import Any
 
-import pytest
-
 from assess.errors import Fault, MarksError, NothingMarkedError
 from assess.result import Result
-from rimspan.screens.marking_words import live_words, missing_words, next_words
+from rimspan.screens.marking_words import live_words, missing_words
 
 LINE = [[0, 0], [9, 0]]
 RIMS = {"outer_rim": LINE, "inner_rim": [[0, 5], [9, 5]]}
 ENDS = {"label": "1", "entry": [4, 0], "exit": [4, 5]}
-
-
-@pytest.mark.parametrize(
-    ("photo", "begins"),
-    [
-        ({}, "Mark the outer rim"),
-        ({"outer_rim": LINE}, "Mark the inner rim"),
-        (RIMS, "Mark the entry"),
-        (RIMS | {"placements": [{"label": "1", "entry": [4, 0]}]}, "Mark the exit"),
-        (RIMS | {"placements": [ENDS]}, "Mark the structure below"),
-        (RIMS | {"placements": [ENDS | {"below": [4, 9]}]}, "Everything is marked"),
-    ],
-)
-def test_the_next_mark_is_named_with_its_reason(photo: dict[str, Any], begins: str) -> None:
-    said, why = next_words(photo)
-    assert said.startswith(begins)
-    assert why
 
 
 def test_missing_marks_are_listed() -> None:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from streamlit.testing.v1 import AppTest
 
 from assess.wording import JUDGEMENT_STATEMENT
 
@@ -204,6 +205,24 @@ def test_a_reload_opens_the_same_ear(measured: Any) -> None:
     assert re.search(r"channel is 7\.\d+ mm", fresh.words)
 
 
+def arrive(visit: Any, key: str, sent: dict[str, Any]) -> None:
+    """Do what a marking does when it sends a document: its callback runs before the page."""
+
+    def script() -> None:
+        import streamlit as st
+
+        from rimspan.screens import bench
+
+        bench.arrived(st.session_state["key"])
+
+    at = AppTest.from_function(script)
+    for name, held in (("client", visit.client), ("side", "left"), ("key", key)):
+        at.session_state[name] = held
+    at.session_state[key] = {"document": sent}
+    at.run()
+    assert not at.exception
+
+
 def test_marks_are_kept_as_they_come_and_the_millimetres_follow(
     measured: Any, flat_document: dict[str, Any]
 ) -> None:
@@ -214,11 +233,22 @@ def test_marks_are_kept_as_they_come_and_the_millimetres_follow(
     measured.open("marks")
     assert re.search(r"channel 7\.\d+ mm, between", measured.words)
     moved = {"label": "only", "entry": placement["entry"], "exit": placement["below"]}
-    measured.at.session_state[f"marking {measured.client} left {sha256}"] = {
-        "document": {"rev": 7, "photo": "flat.jpg", "marks": photo | {"placements": [moved]}}
-    }
+    sent = {"rev": 7, "photo": "flat.jpg", "marks": photo | {"placements": [moved]}}
+    arrive(measured, f"marking {measured.client} left {sha256}", sent)
     measured.run()
     assert measured.draft()["photos"][0]["placements"] == [moved]
     assert re.search(r"channel 1[23]\.\d+ mm, between", measured.words)
     assert "Not marked in this photo: structure below." in measured.words
     assert "From 4,000 draws, for a first look; the answer takes 100,000." in measured.words
+
+
+def test_check_bars_that_were_read_count_in_the_photos(measured: Any) -> None:
+    measured.open("photos")
+    assert "The print's check bars weren't read." in measured.words
+    measured.open("card")
+    for way, read in (("across", 100.2), ("down", 99.9)):
+        measured.at.number_input(key=f"bar {way} rimspan-frame-1").set_value(read)
+        measured.run()
+    card = measured.draft()["card"]
+    assert card == {"id": "rimspan-frame-1", "check_bar_mm": [100.2, 99.9]}
+    assert "check bars weren't read" not in measured.open("photos").words
