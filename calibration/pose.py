@@ -8,6 +8,7 @@ and what f leaves open about depth stands in the covariance.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 
 import cv2
 import numpy as np
@@ -117,8 +118,7 @@ def fit_plane(
     PlaneFit, or PoseRefused where the corners are too few, in a line, too near each other,
     seen from behind, or of no plane
     """
-    refused = _too_little(corners_px, corners_mm)
-    if refused is not None:
+    if refused := _too_little(corners_px, corners_mm):
         return refused
     ideal = undistort(prior.camera, corners_px)
     span = float(np.ptp(corners_px, axis=0).max())
@@ -128,14 +128,13 @@ def fit_plane(
         return _unfit(len(corners_mm))
     inlier = kept.ravel().astype(bool)
     seen, places = corners_px[inlier], corners_mm[inlier]
-    refused = _too_little(seen, places)
-    if refused is not None:
+    if refused := _too_little(seen, places):
         return refused
     fit = refine_pose(seen, places, prior, sigma_px)
     if isinstance(fit, PoseRefused):
         return fit
     right = _right_corners(fit, seen, places)
-    if right.all() or _too_little(seen[right], places[right]) is not None:
+    if right.all() or _too_little(seen[right], places[right]):
         return fit
     return refine_pose(seen[right], places[right], prior, sigma_px)
 
@@ -144,13 +143,13 @@ def refine_pose(
     corners_px: Array, corners_mm: Array, prior: LensPrior, sigma_px: float
 ) -> PlaneFit | PoseRefused:
     """Return the best pose for corners that are known to be right, (N, 2) each, N >= 4."""
-    places = _lift(corners_mm)
+    places, count = _lift(corners_mm), len(corners_mm)
     starts = _starts(places, undistort(prior.camera, corners_px))
     if not starts:
-        return _unfit(len(corners_mm))
+        return _unfit(count)
     facing = [(rvec, tvec) for rvec, tvec in starts if (turn(rvec).T @ tvec)[2] > 0]
     if not facing:
-        return _behind(len(corners_mm))
+        return _behind(count)
     problem = _Problem(corners_px, places, prior)
     best = min((problem.solve(start, sigma_px) for start in facing), key=lambda found: found.cost)
     scatter = problem.scatter_px(best.at)
@@ -276,11 +275,9 @@ class _Problem:
             lens = (p[:2] - self.known) * self.weight
             return np.concatenate([self.gaps_px(p).ravel() / sigma_px, lens])
 
-        def jacobian(p: Array) -> Array:
-            return self.jacobian(p, sigma_px)
-
+        slope = partial(self.jacobian, sigma_px=sigma_px)
         p = np.concatenate([self.known, *start])
-        solved = least_squares(residuals, p, jacobian, method="lm", x_scale="jac", xtol=1e-12)
+        solved = least_squares(residuals, p, slope, method="lm", x_scale="jac", xtol=1e-12)
         return _Solved(np.asarray(solved.x, dtype=np.float64), float(solved.cost))
 
     def scatter_px(self, p: Array) -> float:
