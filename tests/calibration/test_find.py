@@ -1,0 +1,102 @@
+"""The finder sees the card to a tenth of a pixel, says why it doesn't, and invents nothing."""
+
+import io
+
+import cv2
+import numpy as np
+import pytest
+from PIL import Image
+
+from calibration.card import FRAME, POCKET, Card
+from calibration.draw_card import card_png
+from calibration.find import CardSeen, NotFound, find_card
+
+DPI = 300
+SIZE = (2000, 1500)
+FOCAL = 2000.0
+
+
+def seen_at(card: Card, tilt_deg: tuple[float, float], distance: float) -> tuple:
+    """Return a picture of the card before grey and its corners' true places, px."""
+    sheet = np.asarray(Image.open(io.BytesIO(card_png(card, DPI)))).astype(np.float64)
+    alpha = sheet[..., 3:] / 255
+    flat = (sheet[..., :3] * alpha + np.array([150.0, 120, 100]) * (1 - alpha)).astype(np.uint8)
+    rvec = np.deg2rad([*tilt_deg, 2.0])
+    turn, _ = cv2.Rodrigues(rvec)
+    tvec = np.array([-card.body_mm[0] / 2, -card.body_mm[1] / 2, distance])
+    large = 3  # drawn three times as large, then averaged: no aliasing
+    camera = np.array([[FOCAL, 0, (SIZE[0] - 1) / 2], [0, FOCAL, (SIZE[1] - 1) / 2], [0, 0, 1]])
+    grown = camera.copy()
+    grown[:2] *= large
+    grown[:2, 2] += (large - 1) / 2
+    mm = 25.4 / DPI
+    to_mm = np.array([[mm, 0, mm / 2], [0, mm, mm / 2], [0, 0, 1]])
+    warp = grown @ np.column_stack([turn[:, 0], turn[:, 1], tvec]) @ to_mm
+    drawn = cv2.warpPerspective(
+        flat, warp, (SIZE[0] * large, SIZE[1] * large), borderValue=(110, 105, 100)
+    )
+    picture = cv2.resize(drawn, SIZE, interpolation=cv2.INTER_AREA)
+    picture = cv2.GaussianBlur(picture, (0, 0), 0.8).astype(np.float64)
+    picture += np.random.default_rng(1).normal(0, 3, picture.shape)
+    corners = np.column_stack([card.corners_mm(card.corner_ids), np.zeros(len(card.corner_ids))])
+    true, _ = cv2.projectPoints(corners, rvec, tvec, camera, None)
+    return np.clip(picture, 0, 255).astype(np.uint8), true.reshape(-1, 2)
+
+
+@pytest.mark.parametrize("card", [FRAME, POCKET], ids=lambda c: c.id)
+@pytest.mark.parametrize(("tilt_deg", "distance"), [((3, -4), 250), ((18, 9), 270), ((0, 30), 380)])
+def test_every_printed_corner_is_found_within_a_tenth_of_a_pixel(card, tilt_deg, distance) -> None:
+    picture, true = seen_at(card, tilt_deg, distance)
+    seen = find_card(picture)
+    assert isinstance(seen, CardSeen)
+    assert tuple(seen.corner_ids.tolist()) == card.corner_ids
+    gaps = seen.corners_px - true
+    assert np.hypot(*gaps.T).max() < 0.1
+    # A pixel's centre is its whole number: a shift of half a pixel would show here.
+    assert np.abs(gaps.mean(axis=0)).max() < 0.03
+
+
+def test_half_a_card_hidden_is_still_found() -> None:
+    picture, _ = seen_at(FRAME, (5, 5), 260)
+    picture[:, : SIZE[0] // 2] = (150, 120, 100)
+    seen = find_card(picture)
+    assert isinstance(seen, CardSeen)
+    assert 20 <= len(seen.corner_ids) < 58
+
+
+def test_a_mirrored_photo_is_told_and_turned_back() -> None:
+    picture, true = seen_at(FRAME, (5, 5), 260)
+    seen = find_card(np.ascontiguousarray(picture[:, ::-1]))
+    assert isinstance(seen, CardSeen)
+    assert seen.mirrored
+    assert np.abs(seen.corners_px - true).max() < 0.15
+
+
+def test_no_card_is_said_and_nothing_invented() -> None:
+    rng = np.random.default_rng(2)
+    noise = cv2.GaussianBlur(rng.integers(0, 255, (600, 800, 3), dtype=np.uint8), (0, 0), 2)
+    found = find_card(noise)
+    assert isinstance(found, NotFound)
+    assert found.code == "no_card"
+    assert len(found.sentence) > 40
+
+
+def test_too_few_corners_left_are_said() -> None:
+    picture, true = seen_at(POCKET, (5, 5), 260)
+    x, y = true[9]
+    keep = np.zeros(picture.shape[:2], dtype=bool)
+    keep[int(y - 105) : int(y + 105), int(x - 105) : int(x + 105)] = True
+    picture[~keep] = (150, 120, 100)
+    found = find_card(picture)
+    assert isinstance(found, NotFound)
+    assert found.code == "too_few_corners"
+
+
+def test_an_unknown_card_is_said() -> None:
+    markers = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_5X5_250)
+    ids = np.arange(200, 222, dtype=np.int32)
+    board = cv2.aruco.CharucoBoard((9, 5), 9.0, 7.0, markers, ids)
+    picture = board.generateImage((1000, 600), marginSize=40)
+    found = find_card(np.dstack([picture] * 3))
+    assert isinstance(found, NotFound)
+    assert found.code == "unknown_card"
