@@ -1,0 +1,129 @@
+"""Photos are read once upright, bounded, and kept without what tells on people."""
+
+import io
+import struct
+import zlib
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from calibration.photo import PhotoError, read_photo, strip_photo
+
+PLANTED = (b"SERIAL-12345", b"comment-of-somebody", b"THUMBNAIL-MARK", b"description-of-somebody")
+
+
+def jpeg(orientation: int = 1, *, planted: bool = False) -> bytes:
+    rng = np.random.default_rng(3)
+    picture = Image.fromarray(rng.integers(0, 255, (40, 60, 3), dtype=np.uint8))
+    exif = Image.Exif()
+    exif[0x010F], exif[0x0110], exif[0x0112] = "Invented Optics", "Sample 12", orientation
+    sub = exif.get_ifd(0x8769)
+    sub[0x920A], sub[0xA405] = 6.5, 26
+    if planted:
+        sub[0xA431] = "SERIAL-12345"
+        exif[0x010E] = "description-of-somebody"
+        exif.get_ifd(0x8825).update({1: "N", 2: (48.0, 12.0, 30.0), 3: "E", 4: (16.0, 22.0, 1.0)})
+    out = io.BytesIO()
+    comment = b"comment-of-somebody" if planted else b""
+    picture.save(out, "JPEG", quality=90, exif=exif, comment=comment)
+    return out.getvalue() + (b"\xff\xd8THUMBNAIL-MARK\xff\xd9" if planted else b"")
+
+
+def png(picture: Image.Image, **options: object) -> bytes:
+    out = io.BytesIO()
+    picture.save(out, "PNG", **options)
+    return out.getvalue()
+
+
+def test_facts_come_from_exif() -> None:
+    facts = read_photo(jpeg()).facts
+    assert (facts.width, facts.height) == (60, 40)
+    assert (facts.make, facts.model) == ("Invented Optics", "Sample 12")
+    assert (facts.focal_mm, facts.focal_35mm) == (6.5, 26.0)
+
+
+@pytest.mark.published(source="CIPA DC-008 (Exif), tag Orientation", where="values 1, 3, 6, 8")
+@pytest.mark.parametrize(("orientation", "turns"), [(1, 0), (3, 2), (6, 3), (8, 1)])
+def test_the_orientation_is_applied_once(orientation: int, turns: int) -> None:
+    plain = read_photo(jpeg(1)).pixels
+    turned = read_photo(jpeg(orientation))
+    np.testing.assert_array_equal(turned.pixels, np.rot90(plain, turns))
+    assert turned.size == (turned.pixels.shape[1], turned.pixels.shape[0])
+
+
+def test_what_is_kept_tells_nothing_of_people_and_keeps_every_pixel() -> None:
+    data = jpeg(6, planted=True)
+    assert all(mark in data for mark in PLANTED)
+    kept = strip_photo(data)
+    assert not any(mark in kept for mark in PLANTED)
+    with Image.open(io.BytesIO(kept)) as opened:
+        assert not opened.getexif().get_ifd(0x8825)
+    before, after = read_photo(data), read_photo(kept)
+    np.testing.assert_array_equal(before.pixels, after.pixels)
+    assert before.facts == after.facts
+    assert strip_photo(kept) == kept
+
+
+def test_a_png_is_kept_without_its_words() -> None:
+    from PIL.PngImagePlugin import PngInfo
+
+    words = PngInfo()
+    words.add_text("Author", "description-of-somebody")
+    data = png(Image.new("RGB", (9, 7), (1, 2, 3)), pnginfo=words)
+    kept = strip_photo(data)
+    assert b"description-of-somebody" in data
+    assert b"description-of-somebody" not in kept
+    np.testing.assert_array_equal(read_photo(data).pixels, read_photo(kept).pixels)
+
+
+@pytest.mark.parametrize("mode", ["L", "LA", "RGBA", "P", "CMYK", "I;16"])
+def test_every_kind_of_picture_becomes_rgb(mode: str) -> None:
+    if mode == "I;16":
+        picture = Image.fromarray(np.full((6, 8), 128 * 257, dtype=np.uint16))
+    else:
+        plain = Image.new("RGB", (8, 6), (128, 128, 128))
+        picture = plain.quantize(4) if mode == "P" else plain.convert(mode)
+    out = io.BytesIO()
+    picture.save(out, "JPEG" if mode == "CMYK" else "PNG")
+    pixels = read_photo(out.getvalue()).pixels
+    assert pixels.shape == (6, 8, 3)
+    assert abs(int(pixels[3, 4, 1]) - 128) <= 3
+
+
+def huge_png() -> bytes:
+    """Return a PNG whose header claims 60,000 x 60,000 pixels."""
+    header = struct.pack(">IIBBBBB", 60_000, 60_000, 8, 2, 0, 0, 0)
+    chunk = b"IHDR" + header
+    return (
+        b"\x89PNG\r\n\x1a\n"
+        + struct.pack(">I", 13)
+        + chunk
+        + struct.pack(">I", zlib.crc32(chunk))
+        + b"\x00\x00\x00\x00IEND\xaeB`\x82"
+    )
+
+
+@pytest.mark.parametrize(
+    ("data", "says"),
+    [
+        (b"", "empty"),
+        (b"this is no picture", "no JPEG or PNG"),
+        (jpeg()[:900], "cut short"),
+        (huge_png(), "pixels"),
+        (b"GIF89a" + bytes(40), "no JPEG or PNG"),
+        (jpeg()[:3], "no JPEG or PNG"),
+    ],
+    ids=["empty", "text", "truncated", "bomb", "gif", "three bytes"],
+)
+def test_what_is_no_photo_is_refused_in_one_line(data: bytes, says: str) -> None:
+    for verb in (read_photo, strip_photo) if says != "cut short" else (read_photo,):
+        with pytest.raises(PhotoError, match=says) as caught:
+            verb(data)
+        assert "\n" not in str(caught.value)
+        assert caught.value.do
+
+
+def test_a_limit_is_kept_before_anything_is_decoded() -> None:
+    with pytest.raises(PhotoError, match="2400 x 2"):
+        read_photo(png(Image.new("L", (2400, 2))), limit_px=4000)
