@@ -304,6 +304,7 @@ def test_keys_do_what_a_pointer_does(visit: Visit) -> None:
     assert bench.page.evaluate(FOCUSED) == "entry of placement A, x 813.4, y 641.0"
     bench.page.keyboard.press("Delete")
     bench.sent(lambda m: "placements" not in m and m["outer_rim"] == line)
+    bench.page.keyboard.press("0")
     bench.page.keyboard.press("Enter")
     marks = bench.sent(lambda m: "placements" in m)
     assert off(marks["placements"][0]["entry"], ((SIZE[0] - 1) / 2, (SIZE[1] - 1) / 2)) < 1
@@ -327,6 +328,16 @@ def test_a_reload_keeps_the_marks(visit: Visit) -> None:
     again = bench.page.locator(".point").evaluate_all("all => all.map(p => p.ariaLabel)")
     assert len(labels) == len(DISCS)
     assert again == labels
+
+
+def test_the_ear_is_shown_first_where_it_is_marked(visit: Visit) -> None:
+    bench = visit(marks={"outer_rim": [list(at) for at in DISCS[:3]]})
+    (left, top), (right, bottom) = bench.corner()
+    frames = [bench.point(f"outer_rim/{i}").bounding_box() for i in range(3)]
+    places = [(f["x"] + f["width"] / 2, f["y"] + f["height"] / 2) for f in frames if f]
+    assert len(places) == 3
+    assert all(left < x < right and top < y < bottom for x, y in places)
+    assert places[2][0] - places[0][0] > 0.5 * (right - left)
 
 
 def test_python_replaces_the_marks_only_by_a_newer_revision_or_another_photo(visit: Visit) -> None:

@@ -71,6 +71,17 @@ function allPoints(marks) {
 
 const pointById = (marks, id) => allPoints(marks).find((point) => point.id === id);
 
+/* The area round all points, with room about it, or null where there are few. */
+function areaOf(marks) {
+  const points = allPoints(marks).map((point) => point.at);
+  if (points.length < 3) return null;
+  const xs = points.map(([x]) => x), ys = points.map(([, y]) => y);
+  const room = 0.35 * Math.max(Math.max(...xs) - Math.min(...xs),
+    Math.max(...ys) - Math.min(...ys), 200);
+  return [Math.min(...xs) - room, Math.min(...ys) - room,
+    Math.max(...xs) + room, Math.max(...ys) + room];
+}
+
 /* A point that is moved by hand is no longer snapped. */
 function writePoint(marks, point, at) {
   if (point.kind === "tie") marks.ties[point.name] = at;

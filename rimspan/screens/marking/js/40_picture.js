@@ -3,21 +3,27 @@
 const SMALLEST = 600;
 const LOUPE_PX = 148;
 
-/* Halves the photo again and again, so that a far view is quick to paint and doesn't flicker. */
-async function halved(image) {
+/* Halves the photo again and again, so that a far view is quick to paint and doesn't flicker.
+   Canvases do it alike in every browser, and averaging two by two pixels shifts nothing. */
+function halved(image) {
   const levels = [image];
   let width = image.naturalWidth, height = image.naturalHeight;
   while (Math.max(width, height) > 2 * SMALLEST) {
     width = Math.ceil(width / 2);
     height = Math.ceil(height / 2);
-    levels.push(await createImageBitmap(levels[levels.length - 1],
-      { resizeWidth: width, resizeHeight: height, resizeQuality: "medium" }));
+    const level = document.createElement("canvas");
+    [level.width, level.height] = [width, height];
+    const pen = level.getContext("2d");
+    pen.imageSmoothingQuality = "high";
+    pen.drawImage(levels[levels.length - 1], 0, 0, width, height);
+    levels.push(level);
   }
   return levels;
 }
 
+/* A canvas of no size gives its memory back at once. */
 function dropLevels(stage) {
-  for (const level of stage.levels.slice(1)) level.close();
+  for (const level of stage.levels.slice(1)) level.width = level.height = 0;
   stage.levels = [];
 }
 

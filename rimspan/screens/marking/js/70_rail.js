@@ -5,23 +5,26 @@ function buildTools(stage) {
   const of = (name) => root.querySelector(`[data-part="${name}"]`);
   const edit = (what) => () => { what(stage.model); stage.changed(true); };
   const look = (what) => () => { what(stage.view); stage.redraw(); };
-  of("main").append(...MAIN.map((step) => stepButton(stage, step)));
-  of("more").append(...MORE.map((step) => stepButton(stage, step)));
-  of("context").append(
+  of("main").replaceChildren(...MAIN.map((step) => stepButton(stage, step)));
+  of("more").replaceChildren(...MORE.map((step) => stepButton(stage, step)));
+  of("context").replaceChildren(
     button("edge", "On the visible edge", edit(toggleEdge)),
     button("turn", "Swap front and back", edit(turnLine)),
     button("clear", "Start this line again", edit(clearLine)));
-  of("edit").append(
+  of("edit").replaceChildren(
     button("undo", "Undo", edit(undo)), button("redo", "Redo", edit(redo)),
     button("delete", "Delete", () => removeChosen(stage)));
-  of("look").append(
+  of("look").replaceChildren(
     button("out", "−", look((v) => zoom(v, 1 / 1.6, zoomPlace(stage))), "Zoom out"),
     button("fit", "Fit", look(fit), "Fit: the whole photo"),
     button("in", "+", look((v) => zoom(v, 1.6, zoomPlace(stage))), "Zoom in"),
-    button("ear", "Ear", look((v) => showArea(v, stage.area)), "Show the ear"));
+    button("ear", "Ear", look((v) => showArea(v, earOf(stage))), "Show the ear"));
   stage.parts = { hint: of("hint"), ear: of("ear"), said: of("said"), labels: of("labels"),
     more: of("more").parentElement };
 }
+
+/* Where the ear is: as Python says, else where the marks are. */
+const earOf = (stage) => stage.area || areaOf(stage.model.marks);
 
 /* The buttons zoom about the chosen point, as far as it is in sight. */
 function zoomPlace({ model, view }) {
@@ -69,7 +72,7 @@ function refreshTools(stage) {
   const target = edgeTarget(model);
   const line = LINES.includes(model.step) && model.marks[model.step].length;
   const can = { undo: model.past.length, redo: model.future.length, delete: chosenPoint(model) };
-  const shown = { ear: stage.area, edge: target, turn: line > 1, clear: line };
+  const shown = { ear: earOf(stage), edge: target, turn: line > 1, clear: line };
   for (const made of root.querySelectorAll("button[data-name]")) {
     const { name } = made.dataset;
     if (name in NAMES) refreshStep(model, made, name);

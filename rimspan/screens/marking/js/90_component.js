@@ -1,6 +1,7 @@
 /* Mounts the marking, keeps it over reruns and sends whole documents to Python. */
 
 const SEND_MS = 150;
+const BELOW_PX = 84;
 
 function buildStage(parent, data) {
   const root = parent.querySelector(".marking");
@@ -10,7 +11,7 @@ function buildStage(parent, data) {
     loupe: find("loupe"), layers: { lines: find("lines"), points: find("points"),
       ghost: find("ghost") },
     levels: [], fingers: new Map(), act: null, hover: null, keyboard: false, space: false,
-    view: newView(data.width, data.height), model: newModel(data), send: () => {},
+    top: 0, view: newView(data.width, data.height), model: newModel(data), send: () => {},
   };
   stage.align = () => align(stage);
   stage.redraw = () => requestPaint(stage);
@@ -30,12 +31,11 @@ function listen(stage) {
   listenToKeys(stage, on);
   on(window, "pagehide", stage.flush);
   on(window, "blur", stage.flush);
-  on(window, "resize", () => settle(stage));
+  on(window, "resize", () => { measureTop(stage); settle(stage); });
   on(document, "scroll", stage.align, { capture: true, passive: true });
   const watcher = new ResizeObserver(() => settle(stage));
   watcher.observe(stage.frame);
   stage.end = () => {
-    stage.flush();
     ending.abort();
     watcher.disconnect();
     cancelAnimationFrame(stage.painting);
@@ -77,26 +77,28 @@ async function load(stage, data) {
     if (image.naturalWidth !== data.width || image.naturalHeight !== data.height) {
       throw new Error(`${image.naturalWidth} x ${image.naturalHeight}`);
     }
-    stage.levels = await halved(image);
+    stage.levels = halved(image);
   } catch (error) {
     stage.fault = "The photo could not be shown. Reload the page; no mark is lost.";
     console.warn("marking:", error.message);
   }
   stage.view.boxWidth = 0;
+  measureTop(stage);
   settle(stage);
-  if (stage.area && stage.view.fitted) showArea(stage.view, stage.area);
+  if (stage.view.fitted && earOf(stage)) showArea(stage.view, earOf(stage));
   stage.redraw();
 }
 
-/* The size of the box: as wide as there is room, and no higher than the window can show. */
+/* The size of the box: as wide as there is room, and with the line below it in the window. */
 function settle(stage) {
   const { frame, box, view } = stage;
   const width = Math.floor(frame.clientWidth - 1);
   if (width < 40) return;
-  const most = Math.max(280, Math.round(window.innerHeight * 0.7));
-  const least = Math.min(Math.round(window.innerHeight * 0.46), Math.round(width * 1.3));
+  const high = window.innerHeight;
+  const most = Math.max(300, Math.round(high - BELOW_PX - stage.top));
+  const least = Math.min(Math.round(high * 0.46), Math.round(width * 1.3));
   const wanted = Math.round((width * view.height) / view.width);
-  const height = Math.min(Math.max(wanted, least), most);
+  const height = Math.max(Math.min(wanted, most), least);
   if (width !== view.boxWidth || height !== view.boxHeight) {
     Object.assign(view, { boxWidth: width, boxHeight: height });
     box.style.width = `${width}px`;
@@ -106,6 +108,12 @@ function settle(stage) {
   }
   align(stage);
   stage.redraw();
+}
+
+/* How far down the window the photo begins; on a page that is scrolled, as it was before. */
+function measureTop(stage) {
+  const top = stage.frame.getBoundingClientRect().top;
+  stage.top = Math.min(Math.max(top, 0), 0.42 * window.innerHeight);
 }
 
 /* The box on whole CSS pixels, or the browser paints it up to half a pixel off. */
@@ -145,6 +153,16 @@ function sendNow(stage) {
   stage.send({ rev, photo, marks: JSON.parse(text) });
 }
 
+/* Sends what is left; once the page has let go of the marking, nothing of it stays behind. */
+function leave(stage) {
+  try {
+    stage.flush();
+  } catch (error) {
+    console.warn("marking:", error.message);
+  }
+  setTimeout(() => { if (!stage.root.isConnected) stage.end(); });
+}
+
 export default function mount({ data, parentElement, setStateValue }) {
   let stage = parentElement.rimspanMarking;
   if (stage && !stage.root.isConnected) {
@@ -155,5 +173,5 @@ export default function mount({ data, parentElement, setStateValue }) {
   if (!known) stage = parentElement.rimspanMarking = buildStage(parentElement, data);
   stage.send = (value) => setStateValue("document", value);
   if (known) receive(stage, data);
-  return () => stage.flush();
+  return () => leave(stage);
 }
