@@ -9,6 +9,7 @@ from assess.errors import Fault, MarksError, NothingMarkedError, NotMeasurableEr
 from assess.marks import Marks, PhotoMarks, Point
 from assess.placing import both_ends
 from assess.reading import ONE_VIEW_TILT_DEG, PhotoReading
+from calibration.photo import Photo, PhotoError
 
 REACH = 0.5
 """A pixel reaches half a pixel beyond its centre."""
@@ -26,13 +27,16 @@ def named_points(photo: PhotoMarks) -> Iterator[tuple[str, Point]]:
             yield f"placements[{j}].{kind}", point
 
 
-def refuse_marks_outside(marks: Marks, readings: Mapping[str, PhotoReading], source: str) -> None:
+def refuse_marks_outside(
+    marks: Marks, photos: Mapping[str, Photo | PhotoError], source: str
+) -> None:
     """Raise MarksError if a mark lies outside its photo."""
     faults = []
     for i, photo in enumerate(marks.photos):
-        width, height = readings[photo.file].size
-        if width == 0:  # not decoded: said elsewhere
+        picture = photos[photo.file]
+        if isinstance(picture, PhotoError):  # said elsewhere
             continue
+        width, height = picture.size
         for path, (x, y) in named_points(photo):
             if not (-REACH <= x <= width - REACH and -REACH <= y <= height - REACH):
                 where = f"{source}: photos[{i}].{path}"

@@ -12,7 +12,6 @@ from importlib.metadata import PackageNotFoundError, version
 from itertools import combinations
 
 import numpy as np
-from calibration.photo import Photo, PhotoError
 
 from assess import relief as tissue_depth
 from assess import wording
@@ -30,6 +29,7 @@ from assess.result import BandOut, CriteriaOut, Judgement, PhotoOut, Result
 from assess.verdict import decide
 from calibration.draws import Draws
 from calibration.frames import Array
+from calibration.photo import Photo, PhotoError
 
 DRAWS = 100_000
 
@@ -80,8 +80,8 @@ def measure(
     NothingMarkedError, NotMeasurableError
         If there is neither a channel nor a band.
     """
+    refuse_marks_outside(marks, photos, source)
     readings = read_photos(marks, photos, camera)
-    refuse_marks_outside(marks, readings, source)
     drawing = Draws(seed, draws)
     founds = _placements(marks, readings, criteria, drawing)
     band = _band(marks, readings, criteria, drawing)

@@ -6,11 +6,12 @@ import difflib
 import json
 import types
 import typing
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
 from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
 
 from assess.crossing import crosses, crosses_itself
 from assess.errors import Fault, MarksError
@@ -80,10 +81,16 @@ def _path(location: tuple[int | str, ...]) -> str:
 
 def _faults(error: ValidationError, source: str) -> list[Fault]:
     faults = []
-    for item in error.errors():
+    items = error.errors()
+    for item in items:
+        if item["type"] == "too_short" and _has_deeper(item["loc"], items):
+            continue  # the part that is wrong was left out of the count
         where = f"{source}: {_path(item['loc'])}"
         if item["type"] == "extra_forbidden":
             faults.append(Fault(where, "is not a known name", _nearest(item["loc"])))
+        elif item["type"] == "too_short":
+            least = item["ctx"]["min_length"]
+            faults.append(Fault(where, "holds too little", f"give at least {least}"))
         elif item["type"] == "missing":
             faults.append(Fault(where, "is missing", "add it"))
         else:
@@ -91,6 +98,13 @@ def _faults(error: ValidationError, source: str) -> list[Fault]:
             got = json.dumps(item["input"], default=str)[:60]
             faults.append(Fault(where, f"{said} (got {got})", "correct the value"))
     return faults
+
+
+def _has_deeper(location: tuple[int | str, ...], items: Sequence[ErrorDetails]) -> bool:
+    return any(
+        len(item["loc"]) > len(location) and item["loc"][: len(location)] == location
+        for item in items
+    )
 
 
 def _nearest(location: tuple[int | str, ...]) -> str:
