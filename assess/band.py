@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from calibration.pose import PlaneFit
 from scipy.stats import norm
 
 from assess.criteria import Limit
@@ -14,6 +13,7 @@ from assess.rim import arc_length, inscribed_widths, resample, smooth
 from assess.verdict import SUPPORTS_FROM
 from calibration.draws import Draws
 from calibration.frames import Array
+from calibration.pose import PlaneFit
 
 STEP_MM = 0.5
 REPEATS = 200

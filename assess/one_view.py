@@ -11,11 +11,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from calibration.pose import PlaneFit
 
 from assess.rim_plane import PlaneDraws, on_rim
 from calibration.draws import Draws
 from calibration.frames import Array
+from calibration.pose import PlaneFit
 
 _STEPS = np.array([1e-5, 1e-5, 1e-6, 1e-6, 1e-6, 1e-3, 1e-3, 1e-3])
 

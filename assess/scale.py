@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from calibration.card import Card
 
 from assess.marks import CardMarks
+from calibration.card import Card
 from calibration.draws import Draws
 from calibration.frames import Array
 
