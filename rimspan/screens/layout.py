@@ -36,8 +36,6 @@ def style() -> None:
 
 def head(current: str) -> None:
     """Draw the head of a page: who and which ear, and where one can go."""
-    if not client_file().sealed:
-        html(f'<div class="rim-demo" role="note">{DEMO_ONLY}</div>')
     with st.container(horizontal=True, vertical_alignment="center", key="head"):
         for name in ("clients", "card"):
             st.page_link(page(name), label=TITLES[name])
@@ -45,6 +43,8 @@ def head(current: str) -> None:
         if client is not None:
             _where(client, side)
             st.page_link(page("timeline"), label=TITLES["timeline"])
+        if not client_file().sealed:
+            html(f'<div class="rim-demo" role="note">{DEMO_ONLY}</div>')
     if state.client_id() is not None and state.side() is not None and current != HOMELESS:
         _strip(current)
 

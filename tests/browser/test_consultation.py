@@ -113,6 +113,7 @@ def mark_everything(chair: Chair) -> None:
     points, photo = truth()["points"], drawn()["photos"][0]
     edge = next(p for p in photo["placements"] if p["label"] == "A")["exit"]
     spots = [points["entry"]["px"], edge, points["below"]["px"]]
+    chair.take("fit")
     chair.take("entry")
     chair.tap(spots[0])
     chair.tap(spots[1])
