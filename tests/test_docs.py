@@ -85,6 +85,15 @@ def test_the_changelog_puts_changed_results_first() -> None:
         assert headings[0] == "Changed results"
 
 
+def test_the_accuracy_in_the_readme_is_the_table_s() -> None:
+    """The numbers of the honesty section are printed as they stand in the committed table."""
+    section = text("README.md").split("## Honesty")[1].split("## ")[0]
+    claims = set(re.findall(r"\d+\.\d+(?= %)", section)) | set(re.findall(r"\b\d{4}\b", section))
+    assert len(claims) >= 4
+    cells = set(re.findall(r"\d+(?:\.\d+)?", text("benchmarks/accuracy.md")))
+    assert claims <= cells
+
+
 def test_the_sources_speak_of_the_project_alone() -> None:
     """No machine's paths in what is shipped."""
     suffixes = {".py", ".typ", ".md", ".toml", ".js", ".css", ".html", ".json"}
