@@ -129,6 +129,14 @@ def _look(centre: Array, target: Array, roll_rad: float) -> tuple[Array, Array]:
     return np.asarray(rvec, dtype=np.float64).reshape(3), np.asarray(-turn @ centre)
 
 
+def _draw_camera(rng: np.random.Generator) -> Array:
+    """Return a phone's camera matrix, (3, 3), its centre a little off the picture's."""
+    focal = rng.uniform(0.68, 0.85) * SIZE_PX[0]
+    off = CENTRE_SD_PX * rng.standard_normal(2)
+    centre = (np.array(SIZE_PX) - 1) / 2 + off
+    return np.array([[focal, 0, centre[0]], [0, focal, centre[1]], [0, 0, 1.0]])
+
+
 def draw_scene(rng: np.random.Generator, anchor_ear: Array, *, rim_tilt: bool) -> Scene:
     """Return a random scene about a channel whose middle is ``anchor_ear`` (ear frame, mm)."""
     card, place = (FRAME, (69.0, 62.0)) if rng.random() < 0.5 else (POCKET, (112.0, 22.0))
@@ -138,21 +146,11 @@ def draw_scene(rng: np.random.Generator, anchor_ear: Array, *, rim_tilt: bool) -
     anchor = np.array([*(np.asarray(place) + rng.uniform(-4, 4, 2)), -offset])
     tilt, azimuth = np.deg2rad(rng.uniform(0, 20)), rng.uniform(0, 2 * np.pi)
     distance = rng.uniform(150, 400)
-    sight = np.array(
-        [np.sin(tilt) * np.cos(azimuth), np.sin(tilt) * np.sin(azimuth), -np.cos(tilt)]
-    )
-    centre = anchor + distance * sight
+    aside = np.sin(tilt) * np.array([np.cos(azimuth), np.sin(azimuth)])
+    centre = anchor + distance * np.array([*aside, -np.cos(tilt)])
     middle = np.array([*(np.asarray(card.body_mm) / 2), 0.0])
     rvec, tvec = _look(centre, 0.5 * (middle + anchor), np.deg2rad(rng.normal(0, 5)))
-    focal = rng.uniform(0.68, 0.85) * SIZE_PX[0]
-    off = CENTRE_SD_PX * rng.standard_normal(2)
-    camera = np.array(
-        [
-            [focal, 0, (SIZE_PX[0] - 1) / 2 + off[0]],
-            [0, focal, (SIZE_PX[1] - 1) / 2 + off[1]],
-            [0, 0, 1.0],
-        ]
-    )
+    camera = _draw_camera(rng)
     scale = tuple(1 + rng.uniform(-0.012, 0.012, 2))
     bars = tuple(
         bar * s + U_BAR_MM * rng.standard_normal()
@@ -160,7 +158,7 @@ def draw_scene(rng: np.random.Generator, anchor_ear: Array, *, rim_tilt: bool) -
     )
     kept = rng.random(len(card.corner_ids)) > rng.uniform(0, 0.4)
     told = Told(
-        focal * (1 + U_FOCAL * rng.standard_normal()),
+        float(camera[0, 0]) * (1 + U_FOCAL * rng.standard_normal()),
         offset + U_OFFSET_MM * rng.standard_normal(),
         u_tilt,
         (float(bars[0]), float(bars[1])),

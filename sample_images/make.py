@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 import io
 import json
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -66,13 +67,7 @@ def truth(sample: SampleSet, view_name: str) -> dict[str, Any]:
         "side": sample.side,
         "card": card.id,
         "print_scale": _rounded(standing.print_scale, 6),
-        "camera": {
-            "fx": view.camera.fx,
-            "fy": view.camera.fy,
-            "cx": view.camera.cx,
-            "cy": view.camera.cy,
-            "dist": list(view.camera.dist),
-        },
+        "camera": {**asdict(view.camera), "dist": list(view.camera.dist)},
         "rvec": view.rvec.tolist(),
         "tvec": view.tvec.tolist(),
         "corner_ids": list(card.corner_ids),
