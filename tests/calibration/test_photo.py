@@ -6,7 +6,7 @@ import zlib
 
 import numpy as np
 import pytest
-from PIL import Image
+from PIL import Image, ImageOps
 
 from calibration.photo import PhotoError, read_photo, strip_photo
 
@@ -50,6 +50,23 @@ def test_the_orientation_is_applied_once(orientation: int, turns: int) -> None:
     turned = read_photo(jpeg(orientation))
     np.testing.assert_array_equal(turned.pixels, np.rot90(plain, turns))
     assert turned.size == (turned.pixels.shape[1], turned.pixels.shape[0])
+
+
+@pytest.mark.parametrize("orientation", range(1, 9))
+def test_every_orientation_turns_as_another_reader_turns_it(orientation: int) -> None:
+    data = jpeg(orientation)
+    with Image.open(io.BytesIO(data)) as opened:
+        theirs = np.asarray(ImageOps.exif_transpose(opened))
+    np.testing.assert_array_equal(read_photo(data).pixels, theirs)
+    np.testing.assert_array_equal(read_photo(strip_photo(data)).pixels, theirs)
+
+
+def test_an_orientation_that_viewers_do_not_read_turns_nothing() -> None:
+    """Browsers turn a photo by EXIF, not by XMP; marks are made on what they show."""
+    words = b'http://ns.adobe.com/xap/1.0/\x00<x:xmpmeta tiff:Orientation="6"/>'
+    data = jpeg()
+    data = data[:2] + b"\xff\xe1" + struct.pack(">H", len(words) + 2) + words + data[2:]
+    assert read_photo(data).size == read_photo(strip_photo(data)).size == (60, 40)
 
 
 def test_what_is_kept_tells_nothing_of_people_and_keeps_every_pixel() -> None:
@@ -110,18 +127,49 @@ def huge_png() -> bytes:
         (b"", "empty"),
         (b"this is no picture", "no JPEG or PNG"),
         (jpeg()[:900], "cut short"),
-        (huge_png(), "pixels"),
+        (png(Image.new("RGB", (50, 50)))[:-20], "cut short"),
+        (png(Image.effect_noise((90, 90), 60))[:2000], "cut short"),
+        (huge_png(), "60000 x 60000"),
         (b"GIF89a" + bytes(40), "no JPEG or PNG"),
-        (jpeg()[:3], "no JPEG or PNG"),
+        (b"\x00\x00\x00\x18ftypheic" + bytes(40), "HEIC"),
+        (jpeg()[:3], "cut short"),
     ],
-    ids=["empty", "text", "truncated", "bomb", "gif", "three bytes"],
+    ids=["empty", "text", "jpeg", "png end", "png", "bomb", "gif", "heic", "three bytes"],
 )
 def test_what_is_no_photo_is_refused_in_one_line(data: bytes, says: str) -> None:
-    for verb in (read_photo, strip_photo) if says != "cut short" else (read_photo,):
+    for verb in (read_photo, strip_photo):
         with pytest.raises(PhotoError, match=says) as caught:
             verb(data)
         assert "\n" not in str(caught.value)
         assert caught.value.do
+
+
+def test_a_large_photo_within_the_limit_is_read_without_a_warning() -> None:
+    """Pillow warns from 89 million pixels on; the limit here is 120."""
+    assert read_photo(png(Image.new("1", (9_500, 9_500)))).size == (9_500, 9_500)
+
+
+def test_a_bomb_of_text_is_left_packed() -> None:
+    plain = png(Image.new("L", (5, 4)))
+    words = b"zTXtk\x00\x00" + zlib.compress(bytes(80_000_000))
+    chunk = struct.pack(">I", len(words) - 4) + words + struct.pack(">I", zlib.crc32(words))
+    assert read_photo(plain[:33] + chunk + plain[33:]).size == (5, 4)
+
+
+def test_damage_anywhere_is_refused_or_read_but_nothing_else() -> None:
+    """Bytes changed at random: a photo, or a refusal; no other error and no warning."""
+    rng = np.random.default_rng(11)
+    refused = 0
+    for data in (jpeg(6, planted=True), png(Image.effect_noise((40, 30), 60))):
+        for _ in range(150):
+            damaged = bytearray(data)
+            for at in rng.integers(0, len(data) // 2, 3):
+                damaged[at] = rng.integers(256)
+            try:
+                assert read_photo(bytes(damaged), limit_px=1_000_000).pixels.ndim == 3
+            except PhotoError:
+                refused += 1
+    assert refused > 50
 
 
 def test_a_limit_is_kept_before_anything_is_decoded() -> None:
