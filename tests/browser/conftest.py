@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 ROOT = Path(__file__).resolve().parents[2]
 START_S = 60
-STEP_MS = 15_000
+STEP_MS = 30_000
 
 ARGUMENTS = [
     "--headless",

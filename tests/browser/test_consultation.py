@@ -99,8 +99,10 @@ class Chair:
 
     def type_number(self, label: str, value: float) -> None:
         field = self.page.get_by_label(label, exact=True)
+        self.rests()  # a hand waits for the page too
         field.fill(f"{value}")
         field.press("Enter")
+        self.rests()
 
 
 def away_from(points: list[Point], others: list[Point], least_px: float) -> list[Point]:
@@ -126,13 +128,15 @@ def mark_everything(chair: Chair) -> None:
             chair.tap(point)
 
 
-def examine(chair: Chair) -> None:
+def examine(chair: Chair, store: Path) -> None:
     """Say what hands, calipers and depth rod found on this ear."""
     document = drawn()
     read = document["caliper"]["A"]
+    chair.rests()
     chair.page.get_by_role("radio", name="firm", exact=True).or_(
         chair.page.get_by_role("button", name="firm", exact=True)
     ).first.click()
+    wait_for(lambda: bool(kept(store).get("examined")))
     chair.type_number("Fold depth, not pressed (mm)", read["fold_depth_mm"])
     chair.type_number("Relief, by depth rod (mm)", read["relief_mm"])
     chair.page.get_by_text("How far the rim stands before the card").click()
@@ -188,7 +192,7 @@ def test_the_whole_job(serve: Any, open_page: Any, store: Path) -> None:
     chair.go("Marks")
     mark_everything(chair)
     chair.sees(CHANNEL)
-    examine(chair)
+    examine(chair, store)
     chair.sees("Nothing is missing.")
     wait_for(lambda: "rim_plane" in kept(store))
     chair.rests()
