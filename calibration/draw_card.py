@@ -147,10 +147,10 @@ def card_png(card: Card, dpi: int) -> bytes:
     Raises
     ------
     ValueError
-        If dpi is not between 72 and 2400.
+        If dpi is not between 50 and 2400.
     """
-    if not 72 <= dpi <= 2400:
-        raise ValueError(f"'dpi' must be from 72 to 2400 (got {dpi})")
+    if not 50 <= dpi <= 2400:
+        raise ValueError(f"'dpi' must be from 50 to 2400 (got {dpi})")
     width, height = (math.ceil(side * dpi / 25.4 - 1e-9) for side in card.body_mm)
     grey = np.full((height, width), 255.0)
     for box in printed(card):
