@@ -36,8 +36,9 @@ class Card:
     """A ChArUco card: its pattern, what is cut out, what is printed beside the pattern.
 
     ``border_squares`` is how many rows of squares stand left, right and above the window;
-    None where the whole pattern is printed.  The check bars are measured over their outer
-    edges and lie at ``check_bars_mm`` (across, down).
+    None where the whole pattern is printed.  ``check_bars_mm`` (across, down) are the boxes
+    round the check bars: a bar is read from the outer edge of one end stroke to the outer edge
+    of the other.  ``up_arrow_mm`` is the box round the arrow that points up.
     """
 
     id: str
@@ -52,7 +53,7 @@ class Card:
     border_squares: int | None
     window_mm: Rect | None
     check_bars_mm: tuple[Rect, Rect]
-    arrow_tip_mm: tuple[float, float]
+    up_arrow_mm: Rect
     tab_mm: Rect | None
 
     @property
@@ -86,8 +87,17 @@ class Card:
         )
 
     def corners_mm(self, ids: Iterable[int]) -> Array:
-        """Return where inner corners lie, (N, 2) mm."""
+        """Return where inner corners lie, (N, 2) mm, by their ids on the full board.
+
+        Raises
+        ------
+        ValueError
+            If an id is none of the board's.
+        """
         index = np.asarray(list(ids), dtype=np.int64)
+        count = (self.columns - 1) * (self.rows - 1)
+        if index.size and not 0 <= index.min() <= index.max() < count:
+            raise ValueError(f"'ids' must be from 0 to {count - 1} (got {index.tolist()})")
         row, column = np.divmod(index, self.columns - 1)
         grid = np.column_stack([column + 1, row + 1]) * self.square_mm
         return np.asarray(grid + np.asarray(self.board_origin_mm), dtype=np.float64)
@@ -105,9 +115,9 @@ FRAME = Card(
     board_origin_mm=(6.0, 6.0),
     border_squares=3,
     window_mm=(35.0, 35.0, 103.0, 111.0),
-    check_bars_mm=((19.0, 1.6, 119.0, 2.4), (1.6, 5.5, 2.4, 105.5)),
-    arrow_tip_mm=(132.0, 0.8),
-    tab_mm=(49.0, -26.0, 89.0, 0.0),
+    check_bars_mm=((19.0, 1.2, 119.0, 3.8), (1.2, 5.5, 3.8, 105.5)),
+    up_arrow_mm=(129.6, 1.0, 132.0, 4.6),
+    tab_mm=(49.0, -25.0, 89.0, 0.0),
 )
 """Held round the ear, which looks through the window; open at the bottom."""
 
@@ -123,8 +133,8 @@ POCKET = Card(
     board_origin_mm=((85.60 - 81.0) / 2, (53.98 - 45.0) / 2),
     border_squares=None,
     window_mm=None,
-    check_bars_mm=((17.8, 1.4, 67.8, 2.0), (0.5, 6.99, 0.9, 46.99)),
-    arrow_tip_mm=(80.0, 0.7),
+    check_bars_mm=((17.8, 0.9, 67.8, 2.9), (0.4, 6.99, 1.2, 46.99)),
+    up_arrow_mm=(81.2, 0.8, 83.0, 3.4),
     tab_mm=None,
 )
 """Beside the ear, on a headband or a stand."""

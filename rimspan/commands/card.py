@@ -8,11 +8,10 @@ from pathlib import Path
 from typing import Literal
 
 from calibration.card import FRAME, POCKET
-from calibration.draw_card import card_pdf, card_png, card_svg
+from calibration.draw_card import DPI_RANGE, card_pdf, card_png, card_svg
 from rimspan.commands.files import Outputs, checked_suffix, refuse
 
 SUFFIXES = (".pdf", ".svg", ".png")
-DPI_RANGE = (50, 2400)
 
 Sheet = Literal["a4", "letter"]
 
