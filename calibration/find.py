@@ -1,19 +1,21 @@
 """A card in a photo -> its corners, or why none was found.
 
-ChArUco corners by their printed ids: squares tell which corner it is, the corner itself is the
-saddle of four squares, refined at full resolution in a window that grows with the squares.
+Markers tell which card it is and where its inner corners are to be expected, also those whose
+own markers are hidden; each corner is then looked for at full resolution, and counts only if
+its four edges are seen.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from calibration.card import CARDS, Card
+from calibration.corners import find_corners
 from calibration.frames import Array, Image
 
 Ids = NDArray[np.int64]
@@ -22,6 +24,10 @@ DETECT_PX = 2000
 """Long side at which markers are looked for; corners are refined at full size."""
 
 LEAST_CORNERS = 6
+LENS_SPAN = 0.006
+"""What k1 may bend a plane's picture by, as a share of its span."""
+RANK = ("no_card", "unknown_card", "too_few_corners")
+"""Of several reasons, the later says more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,44 +76,53 @@ def find_card(pixels: Image, cards: Iterable[Card] = CARDS.values()) -> CardSeen
     cards : the cards that it may be
     """
     known = list(cards)
-    grey = pixels if pixels.ndim == 2 else cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY)
-    best: NotFound | None = None
-    for picture in _attempts(np.asarray(grey)):
+    grey = pixels
+    if pixels.ndim == 3:
+        grey = np.asarray(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
+    best = _nothing()
+    for picture, long_side_px in _attempts(grey):
         for mirrored in (False, True):
-            turned = np.ascontiguousarray(picture[:, ::-1]) if mirrored else picture
-            found = _look(turned, known, mirrored)
+            turned, plain = (_turned(p) if mirrored else p for p in (picture, grey))
+            markers = _markers(turned, known[0].dictionary, long_side_px)
+            found = _look(plain, markers, known)  # corners always in the plain picture
             if isinstance(found, CardSeen):
-                return found
-            best = found if best is None or found.code == "too_few_corners" else best
-    return best or _nothing()
+                return replace(found, mirrored=mirrored)
+            best = max(best, found, key=lambda missed: RANK.index(missed.code))
+    return best
 
 
-def _attempts(grey: Image) -> Iterator[Image]:
-    """Yield the picture as it is, then with its contrast evened out."""
-    yield grey
+def _turned(grey: Image) -> Image:
+    return np.ascontiguousarray(grey[:, ::-1])
+
+
+def _attempts(grey: Image) -> Iterator[tuple[Image, int]]:
+    """Yield pictures to look for markers in, each with the long side to look at, px."""
+    yield grey, DETECT_PX
+    if max(grey.shape) > 1.5 * DETECT_PX:  # a small card in a large photo
+        yield grey, 2 * DETECT_PX
     tiles = cv2.createCLAHE(clipLimit=3.0, tileGridSize=(8, 8))
-    yield np.asarray(tiles.apply(grey), dtype=np.uint8)
+    yield np.asarray(tiles.apply(grey), dtype=np.uint8), DETECT_PX
 
 
-def _look(grey: Image, cards: list[Card], mirrored: bool) -> CardSeen | NotFound:
-    markers = _markers(grey, cards[0].dictionary)
+def _look(grey: Image, markers: _Markers | None, cards: list[Card]) -> CardSeen | NotFound:
     if markers is None:
         return _nothing()
     by_card = [(card, np.isin(markers.ids, card.marker_ids)) for card in cards]
     card, own = max(by_card, key=lambda pair: int(pair[1].sum()))
-    count = int(own.sum())
-    if count < 2:
+    if own.sum() < 2:
         return _unknown(markers.ids) if len(markers.ids) >= 2 else _nothing()
-    ids, corners = _corners(grey, card, _Markers(markers.ids[own], markers.corners[own]))
-    keep = _consistent(card, ids, corners)
-    ids, corners = ids[keep], corners[keep]
+    placed = _placed(card, _Markers(markers.ids[own], markers.corners[own]))
+    if placed is None:
+        return _few(0, int(own.sum()))
+    ids, corners = _corners(grey, card, placed)
+    count = len(placed.printed) // 4
     if len(ids) < LEAST_CORNERS:
         return _few(len(ids), count)
-    return CardSeen(card, ids, corners, mirrored, count)
+    return CardSeen(card, ids, corners, False, count)
 
 
-def _markers(grey: Image, dictionary: str) -> _Markers | None:
-    scale = min(1.0, DETECT_PX / max(grey.shape))
+def _markers(grey: Image, dictionary: str, long_side_px: int) -> _Markers | None:
+    scale = min(1.0, long_side_px / max(grey.shape))
     small: Image = grey
     if scale < 1.0:
         shrunk = cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
@@ -121,7 +136,9 @@ def _markers(grey: Image, dictionary: str) -> _Markers | None:
     if ids is None or len(found) == 0:
         return None
     places = np.asarray(found, dtype=np.float64).reshape(-1, 4, 2)
-    full = (places + 0.5) / scale - 0.5  # pixel centres, not corners, are whole numbers
+    # Pixel centres, not pixel borders, are whole numbers; rounding sets the scale by axis.
+    by_axis = np.array([small.shape[1] / grey.shape[1], small.shape[0] / grey.shape[0]])
+    full = (places + 0.5) / by_axis - 0.5
     return _Markers(np.asarray(ids).reshape(-1).astype(np.int64), full)
 
 
@@ -129,61 +146,81 @@ def _dictionary(name: str) -> cv2.aruco.Dictionary:
     return cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, name))
 
 
-def _corners(grey: Image, card: Card, markers: _Markers) -> tuple[Ids, Array]:
-    """Return the card's printed corners that two or more markers vouch for."""
-    board = cv2.aruco.CharucoBoard(
-        (card.columns, card.rows),
-        card.square_mm,
-        card.marker_mm,
-        _dictionary(card.dictionary),
-        np.asarray(card.marker_ids, dtype=np.int32),
-    )
-    options = cv2.aruco.CharucoParameters()
-    options.minMarkers = 2  # with 1 corners are made up
-    detector = cv2.aruco.CharucoDetector(board, options)
-    places = [m.astype(np.float32).reshape(1, 4, 2) for m in markers.corners]
-    corners, ids, _, _ = detector.detectBoard(
-        grey, markerCorners=places, markerIds=markers.ids.astype(np.int32).reshape(-1, 1)
-    )
-    if ids is None or corners is None:
-        return np.zeros(0, dtype=np.int64), np.zeros((0, 2))
-    found = np.asarray(ids).reshape(-1).astype(np.int64)
-    at = np.asarray(corners, dtype=np.float64).reshape(-1, 2)
-    printed = np.isin(found, card.corner_ids)
-    return found[printed], _refined(grey, at[printed], _square_px(markers, card))
+@dataclass(frozen=True, slots=True)
+class _Placed:
+    """Points known on the card, (M, 2) mm, and in the photo, (M, 2) px: one plane's picture."""
+
+    printed: Array
+    seen: Array
+    plane: Array  # homography, mm -> px
+
+    def expect(self, points_mm: Array) -> Array:
+        """Return where card points are expected, px; nearby known ones correct the lens."""
+        there = cv2.perspectiveTransform(points_mm[None], self.plane)[0]
+        missed = self.seen - cv2.perspectiveTransform(self.printed[None], self.plane)[0]
+        gap = np.linalg.norm(points_mm[:, None] - self.printed[None], axis=2)
+        weight = 1.0 / (gap + 2.0) ** 3
+        return np.asarray(there + weight @ missed / weight.sum(axis=1, keepdims=True))
+
+    def explains(self, printed: Array, seen: Array) -> NDArray[np.bool_]:
+        """Return which points, (K, 2) each, lie about where the plane has them."""
+        if len(printed) == 0:
+            return np.zeros(0, dtype=bool)
+        gap = seen - cv2.perspectiveTransform(printed[None], self.plane)[0]
+        return np.asarray(np.linalg.norm(gap, axis=1) <= _lens_px(self.seen))
+
+    def with_more(self, printed: Array, seen: Array) -> _Placed:
+        """Return the same with further points, (K, 2) each."""
+        printed, seen = np.vstack([self.printed, printed]), np.vstack([self.seen, seen])
+        plane, _ = cv2.findHomography(printed, seen, cv2.LMEDS)
+        kept = self.plane if plane is None else np.asarray(plane, dtype=np.float64)
+        return _Placed(printed, seen, kept)
 
 
-def _square_px(markers: _Markers, card: Card) -> float:
-    """Return the shortest side of a square as it is seen, px."""
-    sides = np.linalg.norm(markers.corners - np.roll(markers.corners, 1, axis=1), axis=2)
-    return float(np.percentile(sides, 10)) * card.square_mm / card.marker_mm
+def _placed(card: Card, markers: _Markers) -> _Placed | None:
+    """Return the markers that one plane's picture explains, at least two."""
+    where = {marker: _marker_mm(card, i) for i, marker in enumerate(card.marker_ids)}
+    printed = np.concatenate([where[marker] for marker in markers.ids.tolist()])
+    seen = markers.corners.reshape(-1, 2)
+    plane, kept = cv2.findHomography(printed, seen, cv2.RANSAC, _lens_px(seen))
+    if plane is None or kept is None:
+        return None
+    whole = np.repeat(kept.reshape(-1, 4).all(axis=1), 4)
+    if whole.sum() < 8:
+        return None
+    return _Placed(printed[whole], seen[whole], np.asarray(plane, dtype=np.float64))
 
 
-def _refined(grey: Image, corners: Array, square_px: float) -> Array:
-    """Return the corners at their saddle points; a window of a fifth of a square."""
-    if len(corners) == 0:
-        return corners
-    # Markers begin (9 - 7) / 2 / 9 = 0.11 of a square from the corner along the diagonal.
-    half = int(np.clip(round(0.10 * square_px), 2, 14))
-    stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 60, 0.001)
-    start = corners.astype(np.float32).reshape(-1, 1, 2)
-    moved = cv2.cornerSubPix(grey, start.copy(), (half, half), (-1, -1), stop)
-    moved = np.asarray(moved, dtype=np.float64).reshape(-1, 2)
-    strayed = np.linalg.norm(moved - corners, axis=1) > half
-    return np.where(strayed[:, None], corners, moved)
+def _lens_px(seen: Array) -> float:
+    """Return how far a plane's points may lie off a homography, for the lens's sake."""
+    return max(3.0, LENS_SPAN * float(np.ptp(seen, axis=0).max()))
 
 
-def _consistent(card: Card, ids: Ids, corners: Array) -> NDArray[np.bool_]:
-    """Return which corners one plane's picture explains."""
-    if len(ids) < 4:
-        return np.zeros(len(ids), dtype=bool)
-    span = float(np.ptp(corners, axis=0).max())
-    _, kept = cv2.findHomography(
-        card.corners_mm(ids.tolist()), corners, cv2.RANSAC, max(2.0, 0.006 * span)
-    )
-    if kept is None:
-        return np.zeros(len(ids), dtype=bool)
-    return np.asarray(kept.ravel().astype(bool))
+def _marker_mm(card: Card, index: int) -> Array:
+    """Return a marker's corners, (4, 2) mm, clockwise from its top left, as OpenCV has them."""
+    white = [(c, r) for r in range(card.rows) for c in range(card.columns) if (r + c) % 2 == 1]
+    square, side = card.square_mm, card.marker_mm
+    corner = np.array(white[index]) * square + card.board_origin_mm + (square - side) / 2
+    return np.asarray(corner + side * np.array([[0, 0], [1, 0], [1, 1], [0, 1]]))
+
+
+def _corners(grey: Image, card: Card, placed: _Placed) -> tuple[Ids, Array]:
+    """Return the printed corners that are seen, ids and places, px."""
+    ids = np.array(card.corner_ids, dtype=np.int64)
+    for _ in range(2):  # the second time with the corners themselves, for those further out
+        at = card.corners_mm(ids.tolist())
+        x, y = np.array([[card.square_mm / 2, 0.0], [0.0, card.square_mm / 2]])
+        across = placed.expect(at + x) - placed.expect(at - x)
+        down = placed.expect(at + y) - placed.expect(at - y)
+        slopes = np.stack([across, down], axis=2)
+        places = find_corners(grey, card, ids, placed.expect(at), slopes)
+        found = np.isfinite(places).all(axis=1)
+        if found.all() or found.sum() < LEAST_CORNERS:
+            break
+        placed = placed.with_more(at[found], places[found])
+    kept = np.flatnonzero(found)
+    kept = kept[placed.explains(at[kept], places[kept])]
+    return ids[kept], places[kept]
 
 
 def _nothing() -> NotFound:

@@ -50,13 +50,13 @@ FLAGS: Mapping[str, FlagKind] = MappingProxyType(
             "refused",
         ),
         "near": FlagKind(
-            "The phone was {value:.0f} mm away.",
+            "The phone was {value:.0f} mm away, nearer than 200 mm.",
             "So near, a rim that stands off the card is drawn too large.",
             "Hold it 250 to 300 mm away.",
             "warning",
         ),
         "far": FlagKind(
-            "The phone was {value:.0f} mm away.",
+            "The phone was {value:.0f} mm away, further than 350 mm.",
             "So far, a mark is less exact.",
             "Hold it 250 to 300 mm away.",
             "warning",
@@ -66,6 +66,12 @@ FLAGS: Mapping[str, FlagKind] = MappingProxyType(
             "Edges and dots can't be marked exactly.",
             "Tap the ear on the phone to focus, hold still and take it again.",
             "warning",
+        ),
+        "no_edges": FlagKind(
+            "No edge is seen within {value:.0f} px of the marks.",
+            "Whether the picture is sharp there can't be told.",
+            "Look at it enlarged; if it is soft, tap the ear on the phone and take it again.",
+            "note",
         ),
         "card_not_flat": FlagKind(
             "The card's corners miss a plane by {value:.2f} px.",
@@ -138,7 +144,7 @@ def photo_flags(
     radius_px: float,
     tilt_deg: float,
     distance_mm: float,
-    sharpness: float,
+    sharpness: float | None,
     print_verified: bool,
 ) -> tuple[Flag, ...]:
     """Return the flags of a photo whose pose is known.
@@ -150,7 +156,7 @@ def photo_flags(
     pixels : the unmirrored picture
     target_px, radius_px : where the ear is
     tilt_deg, distance_mm : of the line of sight to the ear
-    sharpness : at the ear, 0 to 1
+    sharpness : at the ear, 0 to 1; None where nothing tells it
     print_verified : whether the check bars were read
     """
     clipped = clipped_share(pixels, target_px, radius_px)
@@ -159,7 +165,8 @@ def photo_flags(
         ("tilt_over", tilt_deg > TILT_REFUSE_DEG, tilt_deg),
         ("near", distance_mm < NEAR_MM, distance_mm),
         ("far", distance_mm > FAR_MM, distance_mm),
-        ("blurred", sharpness < SHARP_LEAST, sharpness),
+        ("no_edges", sharpness is None, radius_px),
+        ("blurred", sharpness is not None and sharpness < SHARP_LEAST, sharpness or 0.0),
         ("exposure", clipped > CLIPPED_MOST, 100 * clipped),
     ]
     if seen is None:

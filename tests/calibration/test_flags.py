@@ -64,6 +64,7 @@ def test_a_good_photo_raises_nothing() -> None:
         ({"distance_mm": 150.0}, "near", "warning"),
         ({"distance_mm": 400.0}, "far", "warning"),
         ({"sharpness": 0.1}, "blurred", "warning"),
+        ({"sharpness": None}, "no_edges", "note"),
         ({"rms_px": 0.8}, "card_not_flat", "warning"),
         ({"corners": 9}, "few_corners", "warning"),
         ({"mirrored": True}, "mirrored", "note"),

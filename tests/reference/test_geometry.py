@@ -156,7 +156,8 @@ def test_a_bank_cards_edges_give_its_millimetres() -> None:
 
 @pytest.mark.published(source="pinhole camera, closed form", where="distance = f L / l")
 def test_a_rulers_points_give_scale_and_distance() -> None:
-    points = np.array([[1000.0, 1500.0], [1600.0, 1500.0]])
+    middle = np.array([CAMERA.cx, CAMERA.cy])  # where the line of sight is the lens's axis
+    points = middle + np.array([[-300.0, 0.0], [300.0, 0.0]])
     fit = ruler_fit(points, 50.0, 0.2, LensPrior(CAMERA, 0.03, 0.05, "exif"))
     assert isinstance(fit, PlaneFit)
     assert np.linalg.norm(np.diff(fit.on_plane(points), axis=0)) == pytest.approx(50.0)
