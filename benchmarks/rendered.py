@@ -34,7 +34,7 @@ def picture_of(ear: Ear, scene: Scene, seed: int) -> np.ndarray:
     )
     view = View(camera, scene.size_px, scene.rvec, scene.tvec)
     look = Look(tone=TONES[seed % len(TONES)], blur_px=0.5, seed=seed)
-    return render(ear, standing, view, look, np.zeros((0, 3)))
+    return render(ear, standing, view, look)
 
 
 def run_rendered(count: int) -> list[Score]:

@@ -9,6 +9,9 @@ from calibration.frames import Array
 from sample_images.scene import Look, Standing, View
 from sample_images.skin import strands
 
+BEHIND_MM = -1.2
+"""Nearer to the head's skin than this, or behind it, is not ear."""
+
 HAIR_REGIONS = ((-60.0, -150.0, 110.0, -36.0, 5200), (21.0, -60.0, 120.0, 55.0, 3800))
 """x0, y0, x1, y1 (mm) where hair grows above and behind the ear, and how many strands."""
 
@@ -17,7 +20,7 @@ def with_hair(light: Array, depth: Array, standing: Standing, view: View, look: 
     """Return the picture with hair behind the ear and a few loose strands over it."""
     rng = np.random.default_rng(look.seed + 3)
     px_mm = view.camera.fx / float(np.linalg.norm(view.centre_card))
-    behind = cv2.GaussianBlur((depth > -1.2).astype(np.float64), (0, 0), 1.0)[..., None]
+    behind = cv2.GaussianBlur((depth > BEHIND_MM).astype(np.float64), (0, 0), 1.0)[..., None]
     mass = [
         strand
         for i, (*region, count) in enumerate(HAIR_REGIONS)
@@ -27,7 +30,8 @@ def with_hair(light: Array, depth: Array, standing: Standing, view: View, look: 
     for strand in mass:
         shade = np.asarray(look.hair) * rng.uniform(0.4, 2.2)
         _draw(cover, strand, standing, view, shade, max(1, round(0.22 * px_mm)))
-    light = light * (1 - behind) + cover * behind
+    if look.behind == "hair":
+        light = light * (1 - behind) + cover * behind
     for strand in strands(look.seed + 8, look.loose_strands, (-26.0, -34.0, -4.0, -20.0)):
         over = light.copy()
         lifted = strand * [1.0, 1.0, 0.0] + [0.0, 0.0, -2.5]

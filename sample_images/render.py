@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -20,10 +21,10 @@ from calibration.draw_card import card_png
 from calibration.frames import Array, Image
 from calibration.lens import undistort
 from sample_images.ears import Ear
-from sample_images.hair import with_hair
-from sample_images.scene import Look, Standing, View
+from sample_images.hair import BEHIND_MM, with_hair
+from sample_images.scene import Look, Spot, Standing, View
 from sample_images.shape import head_depth
-from sample_images.skin import albedo, bumped, paint_dots, scalp
+from sample_images.skin import albedo, bumped, paint_spots, scalp
 
 Mask = NDArray[np.bool_]
 Index = NDArray[np.int64]
@@ -106,15 +107,20 @@ def _vertex_normals(vertices: Array, faces: Index) -> Array:
 
 
 def render(
-    ear: Ear, standing: Standing, view: View, look: Look, dots_ear: Array, *, samples: int = 2
+    ear: Ear,
+    standing: Standing,
+    view: View,
+    look: Look,
+    spots: Sequence[Spot] = (),
+    *,
+    samples: int = 2,
 ) -> Image:
     """Return the photo, (H, W, 3) RGB.
 
     Parameters
     ----------
     ear, standing, view, look : the scene
-    dots_ear : (D, 3) array, mm
-        Pen dots in the ear's frame.
+    spots : pen dots and the like on the skin
     samples : rays each way in a pixel
     """
     width, height = view.size_px
@@ -124,7 +130,7 @@ def render(
     for i in range(samples):
         for j in range(samples):
             shift = (np.array([i, j]) + 0.5) / samples - 0.5
-            colour, far = _pass(ear, body, standing, view, look, dots_ear, shift)
+            colour, far = _pass(ear, body, standing, view, look, spots, shift)
             light += colour / samples**2
             depth += far / samples**2
     light = with_hair(light, depth, standing, view, look)
@@ -132,7 +138,13 @@ def render(
 
 
 def _pass(
-    ear: Ear, body: Body, standing: Standing, view: View, look: Look, dots: Array, shift: Array
+    ear: Ear,
+    body: Body,
+    standing: Standing,
+    view: View,
+    look: Look,
+    spots: Sequence[Spot],
+    shift: Array,
 ) -> tuple[Array, Array]:
     """Return linear light, (H, W, 3), and depth behind the head's skin, (H, W), a ray a pixel."""
     width, height = view.size_px
@@ -149,20 +161,22 @@ def _pass(
     facing = np.einsum("nk,nk->n", normals, rays_ear[hit]) > 0
     normals[facing] *= -1
     skin = albedo(places, look.tone, look.seed)
-    skin = scalp(skin, places, np.asarray(look.hair), look.seed)
-    skin = paint_dots(skin, places, dots, look.dot_mm / 2) if len(dots) else skin
+    skin = paint_spots(scalp(skin, places, look), places, spots)
     rough = bumped(places, normals, look.seed)
     lit = _shaded(body, places, rough, sun, look.seed + round(97 * shift[0] + 31 * shift[1]))
     soft = np.zeros((width * height, 3))
     soft[hit] = lit
     soft = _scattered(soft.reshape(height, width, 3), hit.reshape(height, width), view)
     shine = _shine(rough, sun, rays_ear[hit])
+    soft = soft.reshape(-1, 3)
     colour = np.tile(np.asarray(look.hair) * 0.6, (width * height, 1))
-    colour[hit] = skin * soft.reshape(-1, 3)[hit] + 0.05 * shine[:, None]
+    colour[hit] = skin * soft[hit] + 0.05 * shine[:, None]
     reach = np.full(width * height, np.inf)
     reach[hit] = np.linalg.norm(places - centre_ear, axis=1)
     depth = np.full(width * height, 99.0)
     depth[hit] = places[:, 2] - head_depth(places[:, 0], places[:, 1])
+    if look.behind == "plain":
+        colour[depth > BEHIND_MM] = np.asarray(look.cloth) * (soft[depth > BEHIND_MM].mean() + 0.3)
     _lay_card(colour, depth, reach, body, standing, rays, centre, sun, look)
     return colour.reshape(height, width, 3), depth.reshape(height, width)
 

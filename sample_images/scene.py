@@ -11,6 +11,9 @@ from calibration.card import Card
 from calibration.frames import Array
 from calibration.lens import Camera
 
+PEN = (0.669, 0.788, 0.458)
+"""What a violet single-use pen takes of red, green and blue."""
+
 
 @dataclass(frozen=True)
 class View:
@@ -78,6 +81,24 @@ class Look:
     exposure: float = 1.0
     dot_mm: float = 1.0
     seed: int = 1
+    behind: str = "hair"
+    """What stands behind the rim: ``"hair"``, ``"skin"`` (a shaved head) or ``"plain"`` cloth."""
+    cloth: tuple[float, float, float] = (0.3, 0.36, 0.4)
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A round patch on the skin that takes light away: a pen dot, a freckle, a wiped ghost.
+
+    ``at`` (ear frame, mm) is its centre; ``absorbs`` the share of red, green and blue that it
+    takes; its border is ``soft_mm`` wide; ``smear_mm`` stretches it from its centre that way.
+    """
+
+    at: tuple[float, float, float]
+    radius_mm: float
+    absorbs: tuple[float, float, float] = PEN
+    soft_mm: float = 0.12
+    smear_mm: tuple[float, float, float] = (0.0, 0.0, 0.0)
 
 
 def look_at(centre: Array, target: Array, roll_deg: float = 0.0) -> tuple[Array, Array]:

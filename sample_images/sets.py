@@ -12,7 +12,7 @@ from calibration.frames import Array
 from calibration.lens import DIAGONAL_35MM, Camera
 from sample_images.ears import Ear, build_ear
 from sample_images.placement import Placement, place
-from sample_images.scene import Look, Standing, View, look_at
+from sample_images.scene import Look, Spot, Standing, View, look_at
 
 SIZE_PX = (2000, 1500)
 FOCAL_35MM = 37
@@ -54,14 +54,15 @@ class SampleSet:
         hits = self.ear.hits(at, np.tile([0.0, 0.0, 1.0], (len(at), 1)))
         return dict(zip(TIES_XY, hits, strict=True))
 
-    def dots(self) -> Array:
-        """Return every pen dot, (D, 3) ear frame mm."""
+    def dots(self) -> list[Spot]:
+        """Return every pen dot."""
         named = [
             p.points[kind]
             for p in self.placements.values()
             for kind in ("entry", "exit", "crest", "floor")
         ]
-        return np.array([*named, *self.ties().values()])
+        radius = self.look.dot_mm / 2
+        return [Spot(tuple(at), radius) for at in [*named, *self.ties().values()]]
 
     def view(self, name: str) -> View:
         """Return the phone's place of that name."""

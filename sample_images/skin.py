@@ -9,6 +9,7 @@ import numpy as np
 from scipy.ndimage import gaussian_filter, map_coordinates
 
 from calibration.frames import Array
+from sample_images.scene import Look, Spot
 
 TONES: dict[str, tuple[float, float, float]] = {
     "light": (0.74, 0.50, 0.40),
@@ -17,9 +18,6 @@ TONES: dict[str, tuple[float, float, float]] = {
     "dark": (0.20, 0.12, 0.085),
 }
 """Linear reflectance of skin, red green blue."""
-
-DOT_INK = (0.16, 0.07, 0.32)
-"""A violet single-use pen."""
 
 
 @dataclass(frozen=True)
@@ -58,10 +56,12 @@ def albedo(points: Array, tone: str, seed: int) -> Array:
     return np.asarray(np.clip(tinted, 0.02, 1.0))
 
 
-def scalp(colour: Array, points: Array, hair: Array, seed: int) -> Array:
+def scalp(colour: Array, points: Array, look: Look) -> Array:
     """Return reflectances with the skin under the hair darkened, above and behind the ear."""
+    if look.behind != "hair":
+        return colour
     x, y, z = points.T
-    edge = 3.0 * Noise.of(seed + 5, 9.0, 1.5).at(points)
+    edge = 3.0 * Noise.of(look.seed + 5, 9.0, 1.5).at(points)
 
     def ramp(way: Array, over: float) -> Array:
         return np.asarray(np.clip((way + edge) / over, 0.0, 1.0))
@@ -69,23 +69,28 @@ def scalp(colour: Array, points: Array, hair: Array, seed: int) -> Array:
     above = ramp(-36.0 - y, 5.0) * ramp(x + 42.0, 10.0)
     behind = ramp(x - 27.0, 5.0) * ramp(60.0 - y, 12.0)
     share = (np.maximum(above, behind) * (z > 9.0))[:, None]
-    return np.asarray(colour * (1.0 - share) + hair * 1.1 * share)
+    return np.asarray(colour * (1.0 - share) + np.asarray(look.hair) * 1.1 * share)
 
 
-def paint_dots(colour: Array, points: Array, dots: Array, radius_mm: float) -> Array:
-    """Return reflectances with pen dots painted in space.
+def paint_spots(colour: Array, points: Array, spots: Sequence[Spot]) -> Array:
+    """Return reflectances with spots painted in space, (N, 3).
 
     Parameters
     ----------
     colour, points : (N, 3) arrays
-    dots : (D, 3) array, mm
-    radius_mm : float
+    spots : pen dots, freckles and the like
     """
     out = colour.copy()
-    for dot in dots:
-        near = np.linalg.norm(points - dot, axis=1)
-        ink = np.clip((radius_mm + 0.06 - near) / 0.12, 0.0, 1.0)[:, None]
-        out = out * (1.0 - 0.88 * ink) + np.asarray(DOT_INK) * out * 0.88 * ink * 1.5
+    for spot in spots:
+        away = points - np.asarray(spot.at)
+        smear = np.asarray(spot.smear_mm)
+        length = float(smear @ smear)
+        if length > 0.0:
+            along = np.clip(away @ smear / length, 0.0, 1.0)
+            away = away - along[:, None] * smear
+        edge = spot.radius_mm + spot.soft_mm / 2 - np.linalg.norm(away, axis=1)
+        ink = np.clip(edge / spot.soft_mm, 0.0, 1.0)[:, None]
+        out = out * (1.0 - ink * np.asarray(spot.absorbs))
     return out
 
 

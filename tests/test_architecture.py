@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[1]
-PACKAGES = ("calibration", "assess", "rimspan", "sample_images", "benchmarks")
-SHIPPED = ("calibration", "assess", "rimspan")
+PACKAGES = ("calibration", "assess", "tracing", "rimspan", "sample_images", "benchmarks")
+SHIPPED = ("calibration", "assess", "tracing", "rimspan")
 FILE_LINES, FUNCTION_LINES, PAGE_LINES = 300, 40, 80
 
 Function = ast.FunctionDef | ast.AsyncFunctionDef
@@ -146,7 +146,7 @@ def test_what_is_shipped_knows_nothing_of_the_sample_images(package: str) -> Non
         assert not {m for m in imported(path) if m.split(".")[0] in {"sample_images", "benchmarks"}}
 
 
-@pytest.mark.parametrize("package", ["calibration", "assess"])
+@pytest.mark.parametrize("package", ["calibration", "assess", "tracing"])
 def test_the_core_touches_no_files(package: str) -> None:
     """The two schemas and cards are data beside their modules, read by importlib.resources."""
     allowed = {"importlib.resources"}

@@ -1,0 +1,187 @@
+"""Close crops of skin with a pen dot, or with what is none: freckle, ghost, smear, hair, shadow."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from benchmarks.ears import EARS
+from benchmarks.marking_scenes import BACKGROUNDS, cropped, random_look, standing_at, view_from
+from calibration.frames import Array, Image
+from sample_images.curves import UPPER_RIM
+from sample_images.ears import Ear, build_ear
+from sample_images.render import render
+from sample_images.scene import Spot, Standing, View
+from sample_images.shape import section
+from sample_images.visible import is_visible
+
+INKS = {
+    "violet": (0.669, 0.788, 0.458),
+    "black": (0.86, 0.87, 0.86),
+    "blue": (0.82, 0.66, 0.35),
+    "green": (0.80, 0.50, 0.62),
+}
+"""What the pen takes of red, green and blue."""
+
+FRECKLE = (0.10, 0.20, 0.30)
+GHOST = 0.22
+"""What is left of a wiped dot, as a share of its ink."""
+
+DOTS = ("square-on", "foreshortened", "edge", "pair")
+NOT_DOTS = ("skin", "freckle", "hair", "shadow", "ghost", "smear")
+NEAR_SD_MM = 0.5
+REACH_MM = 6.0
+EDGE_LEAST = 0.45
+"""A dot on the edge counts if this share of it is seen."""
+
+
+@dataclass(frozen=True, eq=False)
+class DotScene:
+    """A crop with a tap.  ``dot_px`` is the true place of the dot tapped, None where there is none.
+
+    ``dot_px`` is where the dot's centre is seen, ``(2,)`` px of the crop; ``seen_share`` how
+    much of the dot the camera sees.
+    """
+
+    kind: str
+    picture: Image
+    px_per_mm: float
+    near_px: Array
+    dot_px: Array | None
+    diameter_mm: float
+    seen_share: float
+
+
+@dataclass(frozen=True, eq=False)
+class _Stage:
+    ear: Ear
+    standing: Standing
+    view: View
+    px_per_mm: float
+    t: float
+
+    @property
+    def centre(self) -> Array:
+        return np.asarray(self.standing.to_ear(self.view.centre_card[None])[0])
+
+    def pixels(self, at: Array) -> Array:
+        return np.asarray(self.view.pixels(self.standing.to_card(np.atleast_2d(at))))
+
+    def seen_from_front(self, xy: Array) -> Array:
+        """Return the first place the ray through ``xy`` (ear plane) meets, (3,), NaN for none."""
+        target = np.array([xy[0], xy[1], 4.0])
+        ray = target - self.centre
+        return np.asarray(self.ear.hits(self.centre[None], (ray / np.linalg.norm(ray))[None])[0])
+
+
+def _stage(rng: np.random.Generator, index: int) -> _Stage:
+    ear = build_ear(EARS[index % len(EARS)])
+    t = float(rng.uniform(*UPPER_RIM))
+    at, _ = ear.line.place(t)
+    standing = standing_at(ear, np.array([*at, 2.0]), rng)
+    distance = float(rng.uniform(150.0, 400.0))
+    focal = float(rng.choice([1500.0, 3000.0]) * rng.uniform(0.9, 1.1))
+    view = view_from(standing, rng, focal, distance)
+    return _Stage(ear, standing, view, focal / distance, t)
+
+
+def _across(stage: _Stage, share: float) -> Array:
+    """Return the place seen at ``share`` of the rim's half width outward (1 its edge)."""
+    at, outward = stage.ear.line.place(stage.t)
+    half = float(section(stage.ear.parameters, np.array([stage.t]))[0][0])
+    return stage.seen_from_front(at + share * half * outward)
+
+
+def _last_seen(stage: _Stage) -> Array:
+    """Return the last place of the rim that is seen outward."""
+    shares = np.arange(0.5, 1.6, 0.01)
+    places = np.array([_across(stage, float(s)) for s in shares])
+    depth = np.nan_to_num(places[:, 2], nan=1e3)
+    jump = np.flatnonzero(np.diff(depth) > 0.6)
+    return np.asarray(places[int(jump[0])] if len(jump) else places[len(places) // 2])
+
+
+def _seen_share(stage: _Stage, at: Array, radius: float, rng: np.random.Generator) -> float:
+    """Return which share of the surface within ``radius`` of ``at`` the camera sees."""
+    around = at + radius * (2 * rng.random((400, 3)) - 1)
+    down = np.tile([0.0, 0.0, 1.0], (len(around), 1))
+    hits = stage.ear.hits(around - [0.0, 0.0, 30.0], down)
+    mask = np.isfinite(hits).all(axis=1) & (np.linalg.norm(hits - at, axis=1) < radius)
+    if mask.sum() < 10:
+        return 0.0
+    return float(is_visible(stage.ear, hits[mask], stage.centre).mean())
+
+
+def _place(stage: _Stage, kind: str, rng: np.random.Generator) -> Array:
+    if kind in {"square-on", "pair", "skin", "freckle", "ghost", "smear"}:
+        return _across(stage, float(rng.uniform(-0.4, 0.5)))
+    if kind == "foreshortened":
+        return _across(stage, float(rng.uniform(0.6, 0.9)))
+    if kind == "shadow":
+        return _across(stage, float(rng.uniform(-1.5, -0.9)))
+    edge = _last_seen(stage)
+    if kind == "hair":
+        _, outward = stage.ear.line.place(stage.t)
+        return np.asarray(edge + np.array([*(float(rng.uniform(1.5, 3.5)) * outward), 0.0]))
+    inner = _across(stage, 0.85)
+    step = (inner - edge) / max(float(np.linalg.norm(inner - edge)), 1e-9)
+    return np.asarray(edge + float(rng.uniform(0.0, 0.35)) * step)
+
+
+def dot_scene(seed: int, index: int, kind: str) -> DotScene | None:
+    """Return scene ``index`` of a kind; None where the dot is not seen enough."""
+    rng = np.random.default_rng([seed, index, [*DOTS, *NOT_DOTS].index(kind)])
+    stage = _stage(rng, index)
+    at = _place(stage, kind, rng)
+    if not np.isfinite(at).all():
+        return None
+    diameter = float(rng.uniform(0.6, 1.5))
+    ink = np.array(INKS[list(INKS)[int(rng.integers(len(INKS)))]])
+    spots, share = _spots(stage, kind, at, diameter / 2, ink, rng)
+    if kind in DOTS:
+        share = _seen_share(stage, at, diameter / 2, rng)
+        if share < EDGE_LEAST:
+            return None
+    behind = "hair" if kind == "hair" else BACKGROUNDS[index % len(BACKGROUNDS)]
+    centre = stage.pixels(at)[0]
+    reach = REACH_MM * stage.px_per_mm
+    low = np.floor(centre - reach)
+    picture = render(
+        stage.ear,
+        stage.standing,
+        cropped(stage.view, low, np.ceil(centre + reach)),
+        random_look(rng, behind, 500 + index),
+        spots,
+    )
+    near = centre - low + NEAR_SD_MM * stage.px_per_mm * np.clip(rng.standard_normal(2), -2, 2)
+    dot = centre - low if kind in DOTS else None
+    return DotScene(kind, picture, stage.px_per_mm, near, dot, diameter, share)
+
+
+def _spots(
+    stage: _Stage, kind: str, at: Array, radius: float, ink: Array, rng: np.random.Generator
+) -> tuple[list[Spot], float]:
+    where = (float(at[0]), float(at[1]), float(at[2]))
+
+    def spot(place: tuple[float, float, float], absorbs: Array, **more: object) -> Spot:
+        r, g, b = (float(v) for v in absorbs)
+        return Spot(place, radius, (r, g, b), **more)  # type: ignore[arg-type]
+
+    if kind in {"square-on", "foreshortened", "edge"}:
+        return [spot(where, ink)], 1.0
+    if kind == "pair":
+        turn = rng.uniform(0, 2 * np.pi)
+        gap = 2 * radius + rng.uniform(0.4, 1.5)
+        other = stage.seen_from_front(at[:2] + gap * np.array([np.cos(turn), np.sin(turn)]))
+        second = [spot(tuple(other.tolist()), ink)] if np.isfinite(other).all() else []
+        return [spot(where, ink), *second], 1.0
+    if kind == "freckle":
+        return [spot(where, np.array(FRECKLE) * rng.uniform(0.7, 1.5), soft_mm=0.3)], 0.0
+    if kind == "ghost":
+        return [spot(where, GHOST * rng.uniform(0.5, 1.2) * ink, soft_mm=0.3)], 0.0
+    if kind == "smear":
+        turn = rng.uniform(0, 2 * np.pi)
+        way = rng.uniform(1.8, 3.0) * np.array([np.cos(turn), np.sin(turn), 0.0])
+        return [spot(where, ink * 0.8, smear_mm=tuple(way.tolist()))], 0.0
+    return [], 0.0

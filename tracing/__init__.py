@@ -1,0 +1,1 @@
+"""Help with marking: pen dots and rim contours found near a few taps.  Pure, no ears' measures."""

@@ -1,0 +1,42 @@
+"""A picture as the light that fell on it: differences of its logarithm are ratios of light."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration.frames import Image
+
+Light = NDArray[np.float32]
+"""Natural logarithm of light, (H, W, 3); a shadow takes the same from every picture row of it."""
+
+FLOOR = 0.01
+"""Added before the logarithm, as a share of white: noise of black pixels stays small."""
+
+
+def _table() -> NDArray[np.float32]:
+    """Return the logarithm of light for each of 256 codes (IEC 61966-2-1, sRGB)."""
+    code = np.arange(256) / 255.0
+    linear = np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4)
+    return np.log(linear + FLOOR).astype(np.float32)
+
+
+_LOG = _table()
+
+
+def log_light(picture: Image) -> Light:
+    """Return the logarithm of a picture's light.
+
+    Parameters
+    ----------
+    picture : (H, W, 3) array, RGB
+
+    Returns
+    -------
+    (H, W, 3) array, from ln 0.01 to about 0
+
+    References
+    ----------
+    IEC 61966-2-1:1999 (sRGB's transfer function).
+    """
+    return np.asarray(_LOG[picture])
