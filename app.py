@@ -2,6 +2,6 @@
 
 from streamlit.starlette import App
 
-from rimspan.screens.serving import MAIN, MIDDLEWARE
+from rimspan.screens.serving import MAIN, MIDDLEWARE, ROUTES
 
-app = App(MAIN, middleware=MIDDLEWARE)
+app = App(MAIN, routes=ROUTES, middleware=MIDDLEWARE)

@@ -91,6 +91,13 @@ def parser() -> argparse.ArgumentParser:
     demo.set_defaults(run=_command("demo"))
     app = commands.add_parser("app", help="start the screens")
     app.add_argument("--port", type=int, default=None, help="(default: 8501 or the next free)")
+    app.add_argument(
+        "--address",
+        default=None,
+        metavar="IP",
+        help="0.0.0.0 lets everyone in this machine's network open the screens, for a tablet and "
+        "a phone in a closed studio network (default: this machine alone)",
+    )
     app.set_defaults(run=_command("app"))
     return top
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import ipaddress
 
 from rimspan.commands.files import CommandRefusedError, refuse
 from rimspan.screens.launch import launch
@@ -12,21 +13,32 @@ INTERRUPTED = 130
 
 def run(arguments: argparse.Namespace) -> str:
     """Run the command; returns when the screens are stopped."""
-    return start_app(arguments.port)
+    return start_app(arguments.port, arguments.address)
 
 
-def start_app(port: int | None = None) -> str:
-    """Serve the screens on this machine alone until they are stopped.
+def start_app(port: int | None = None, address: str | None = None) -> str:
+    """Serve the screens until they are stopped, on this machine alone unless told otherwise.
 
     Raises
     ------
     CommandRefusedError
-        If the port is none or the screens end with a fault.
+        If the port or the address is none or the screens end with a fault.
     """
     if port is not None and not 1 <= port <= 65535:
         raise refuse("--port", f"must lie between 1 and 65535 (got {port})", "try 8501")
-    status = launch(port=port)
+    if address is not None and not _is_address(address):
+        raise refuse(
+            "--address", f"must be an IP address of this machine (got {address!r})", "try 0.0.0.0"
+        )
+    status = launch(port=port, address=address)
     if status not in (0, INTERRUPTED):
         fault = refuse("rimspan app", f"the screens ended with {status}", "see the lines above")
         raise CommandRefusedError(fault.faults)
     return ""
+
+
+def _is_address(text: str) -> bool:
+    try:
+        return bool(ipaddress.ip_address(text))
+    except ValueError:
+        return text == "localhost"

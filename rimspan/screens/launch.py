@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import socket
 import tomllib
 from collections.abc import Mapping
 from importlib import resources
@@ -10,7 +11,8 @@ from typing import Any
 
 from streamlit.starlette import App
 
-from rimspan.screens.serving import MAIN, MIDDLEWARE
+from rimspan.screens.phone.address import EVERYWHERE, lan_address
+from rimspan.screens.serving import MAIN, MIDDLEWARE, ROUTES
 
 STORE = "RIMSPAN_STORE"
 
@@ -31,19 +33,40 @@ def _dotted(table: Mapping[str, Any], above: str = "") -> dict[str, Any]:
     return flat
 
 
-def launch(store: str | None = None, port: int | None = None) -> int:
+def in_network(address: str) -> dict[str, Any]:
+    """Return the settings to listen on an address, and the names by which one may then ask.
+
+    A page of another site could borrow a name of its own for this machine; so only those names
+    are answered that are this machine's.
+    """
+    name, here = socket.gethostname(), lan_address()
+    own = ["localhost", "127.0.0.1", address, name, f"{name}.local", here]
+    return {
+        "server.address": address,
+        "server.allowedHosts": list(dict.fromkeys(known for known in own if known)),
+        # Left to itself, Streamlit would ask a server on the internet for this one's address.
+        "browser.serverAddress": here or "localhost" if address in EVERYWHERE else address,
+    }
+
+
+def launch(store: str | None = None, port: int | None = None, address: str | None = None) -> int:
     """Serve the screens until they are stopped, and return the exit status.
 
     Parameters
     ----------
     store : the client file's folder or database URL; by default the environment's
     port : by default Streamlit's, or the next that is free
+    address : the address to listen on; by default this machine's own alone
     """
     if store is not None:
         os.environ[STORE] = store
-    chosen = settings() | ({"server.port": port} if port is not None else {})
+    chosen = settings()
+    if port is not None:
+        chosen["server.port"] = port
+    if address is not None:
+        chosen |= in_network(address)
     try:
-        App(MAIN, middleware=MIDDLEWARE).run(config=chosen)
+        App(MAIN, routes=ROUTES, middleware=MIDDLEWARE).run(config=chosen)
     except KeyboardInterrupt:
         return 130
     return 0

@@ -11,6 +11,8 @@ from starlette.middleware import Middleware
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from rimspan.screens.phone.routes import PREFIX, ROUTES
+
 MAIN = Path(__file__).parent / "script" / "main.py"
 """The script that Streamlit runs for every visit."""
 
@@ -34,6 +36,7 @@ class PrivateMedia:
             await self._app(scope, receive, send)
             return
         private = "/media/" in scope["path"]
+        visit = not scope["path"].startswith(PREFIX)  # a phone that sends sees no photo
         if private and not self._knows(scope):
             refusal = PlainTextResponse("open the app first", 403)
             await refusal(scope, receive, send)
@@ -45,7 +48,7 @@ class PrivateMedia:
                 headers["Cross-Origin-Resource-Policy"] = "same-origin"
                 if private:
                     headers["Cache-Control"] = "private, no-store"
-                elif headers.get("content-type", "").startswith("text/html"):
+                elif visit and headers.get("content-type", "").startswith("text/html"):
                     headers.append(
                         "Set-Cookie", f"{COOKIE}={self._token}; Path=/; HttpOnly; SameSite=Strict"
                     )
@@ -63,3 +66,5 @@ class PrivateMedia:
 
 
 MIDDLEWARE = [Middleware(PrivateMedia)]
+
+__all__ = ["COOKIE", "MAIN", "MIDDLEWARE", "ROUTES", "PrivateMedia"]

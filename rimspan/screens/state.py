@@ -15,7 +15,8 @@ from typing import Any, TypeVar
 import streamlit as st
 
 from rimspan.clientfile import UnknownError
-from rimspan.screens.document import Document, new_document
+from rimspan.screens.document import Document
+from rimspan.screens.drafts import change_draft, draft_of
 from rimspan.screens.store import client_file
 from rimspan.screens.svg import Side
 
@@ -94,8 +95,7 @@ def document() -> Document:
     client, ear = client_id(), side()
     if client is None or ear is None:
         raise LookupError("no consultation is open")
-    found = client_file().draft(client, ear)
-    return new_document(ear) | dict(found or {})
+    return draft_of(client_file(), client, ear)
 
 
 def change(edit: Callable[[Document], Mapping[str, Any]]) -> None:
@@ -107,11 +107,7 @@ def change(edit: Callable[[Document], Mapping[str, Any]]) -> None:
     client, ear = client_id(), side()
     if client is None or ear is None:
         return
-    with _CHANGING:
-        old = document()
-        new = dict(edit(old))
-        if new != old:
-            client_file().save_draft(client, ear, new)
+    change_draft(client_file(), client, ear, edit)
 
 
 def once(kind: str, number: int) -> bool:

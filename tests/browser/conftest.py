@@ -78,21 +78,29 @@ def stop(server: subprocess.Popen[bytes]) -> None:
 
 @pytest.fixture(scope="module")
 def serve(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Serve]:
-    """Return ``serve(script, env={}) -> url``, which starts Streamlit and waits until it is up."""
+    """Return ``serve(script, env={}, settings={}) -> url``, which starts Streamlit.
+
+    It waits until the server is up; ``settings`` are Streamlit's, by dotted name.
+    """
     folder = tmp_path_factory.mktemp("served")
     with ExitStack() as running:
 
-        def start(script: Path, env: Mapping[str, str] | None = None) -> str:
+        def start(
+            script: Path,
+            env: Mapping[str, str] | None = None,
+            settings: Mapping[str, str] | None = None,
+        ) -> str:
             port = free_port()
             log = folder / f"{port}.log"
-            settings = {
+            chosen = {
                 "server.port": str(port),
                 "server.address": "127.0.0.1",
                 "server.headless": "true",
                 "server.fileWatcherType": "none",
                 "browser.gatherUsageStats": "false",
+                **(settings or {}),
             }
-            options = [part for name, value in settings.items() for part in (f"--{name}", value)]
+            options = [part for name, value in chosen.items() for part in (f"--{name}", value)]
             output = running.enter_context(log.open("wb"))
             server = subprocess.Popen(
                 [sys.executable, "-m", "streamlit", "run", str(script), *options],

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from rimspan.screens import layout, photo_parts, state, work
+from rimspan.screens import layout, phone_parts, photo_parts, state, work
 from rimspan.screens.guard import opened
 from rimspan.screens.intake import take_in
 
@@ -23,6 +23,7 @@ def show() -> None:
         key=f"photos {state.value('uploads', 0)}",
         on_change=_uploaded,
     )
+    phone_parts.from_phone()
     if not document["photos"]:
         photo_parts.how()
         return
