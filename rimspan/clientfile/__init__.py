@@ -3,6 +3,7 @@
 from rimspan.clientfile.database import default_store
 from rimspan.clientfile.errors import ClientFileError, DamagedError, StoreError, UnknownError
 from rimspan.clientfile.records import Client, NewRevision, Revision, StoredPhoto
+from rimspan.clientfile.repeats import Repeats
 from rimspan.clientfile.store import ClientFile, canonical
 
 __all__ = [
@@ -11,6 +12,7 @@ __all__ = [
     "ClientFileError",
     "DamagedError",
     "NewRevision",
+    "Repeats",
     "Revision",
     "StoreError",
     "StoredPhoto",

@@ -21,6 +21,7 @@ from rimspan.clientfile.blobs import Blobs, FolderBlobs, TableBlobs, opened
 from rimspan.clientfile.database import is_url, open_engine
 from rimspan.clientfile.errors import UnknownError
 from rimspan.clientfile.records import Client, NewRevision, Revision, StoredPhoto
+from rimspan.clientfile.repeats import Repeats
 from rimspan.clientfile.seal import PlainSeal, Seal
 
 TRIES = 20
@@ -57,6 +58,11 @@ class ClientFile:
     def sealed(self) -> bool:
         """Return whether what is kept can be read by key only."""
         return self._seal.sealed
+
+    @property
+    def repeats(self) -> Repeats:
+        """Return the marks that piercers repeated."""
+        return Repeats(self._engine, self._seal)
 
     def close(self) -> None:
         """Let go of the store."""

@@ -74,3 +74,23 @@ revision_photo = Table(
     Column("position", Integer, primary_key=True),
     Column("sha256", String(64), nullable=False),
 )
+
+repeat_photo = Table(
+    "repeat_photo",
+    METADATA,
+    Column("id", String(36), primary_key=True),
+    Column("client_id", ForeignKey("client.id"), nullable=False, index=True),
+    Column("sha256", String(64), nullable=False),
+    UniqueConstraint("client_id", "sha256"),
+)
+"""The secret of a photo whose marks were repeated; goes when its client is erased."""
+
+repeat_mark = Table(
+    "repeat_mark",
+    METADATA,
+    Column("id", String(64), primary_key=True),
+    Column("photo", String(32), nullable=False, index=True),
+    Column("document", LargeBinary, nullable=False),
+    Column("saved_at", DateTime(timezone=True), nullable=False),
+)
+"""One point in one pass; ``photo`` is a digest of the secret, which the marks outlive."""

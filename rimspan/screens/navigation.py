@@ -19,6 +19,7 @@ TITLES = {
     "answer": "Answer",
     "sign": "Sign",
     "timeline": "Timeline",
+    "repeatability": "Repeatability",
 }
 """Every page: its module in ``rimspan.screens.pages`` and its title."""
 

@@ -30,6 +30,7 @@ def show() -> None:
     _create()
     st.button("Open the demo client", on_click=open_demo_client)
     layout.html('<p class="rim-quiet">Rendered ears and invented people, to try things on.</p>')
+    st.page_link(page("repeatability"), label="How well marks repeat")
 
 
 def _begin() -> None:

@@ -1,13 +1,10 @@
 """The client file loses nothing that was acknowledged and changes nothing that was saved."""
 
 import io
-import os
 import signal
 import subprocess
 import sys
 import textwrap
-import uuid
-from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -25,36 +22,6 @@ from rimspan.clientfile import (
 )
 from rimspan.clientfile.database import open_engine
 from rimspan.clientfile.seal import PlainSeal
-
-SERVER = os.environ.get("RIMSPAN_TEST_POSTGRES")
-
-
-def _server_store() -> Iterator[str]:
-    """Yield a database of its own on the test server."""
-    if not SERVER:
-        pytest.skip("needs a PostgreSQL server: set RIMSPAN_TEST_POSTGRES to its URL")
-    name = f"rimspan_{uuid.uuid4().hex}"
-    admin = sa.create_engine(SERVER, isolation_level="AUTOCOMMIT")
-    with admin.connect() as connection:
-        connection.execute(sa.text(f"CREATE DATABASE {name}"))
-    yield sa.engine.make_url(SERVER).set(database=name).render_as_string(hide_password=False)
-    with admin.connect() as connection:
-        connection.execute(sa.text(f"DROP DATABASE {name} WITH (FORCE)"))
-    admin.dispose()
-
-
-@pytest.fixture(params=["folder", pytest.param("server", marks=pytest.mark.postgres)])
-def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
-    if request.param == "folder":
-        yield str(tmp_path / "store")
-    else:
-        yield from _server_store()
-
-
-@pytest.fixture
-def file(store: str) -> Iterator[ClientFile]:
-    with ClientFile.open(store) as opened:
-        yield opened
 
 
 def picture(shade: int = 120) -> bytes:

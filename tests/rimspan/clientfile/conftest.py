@@ -1,0 +1,41 @@
+"""A client file on each engine: in a folder, and on the test server where there is one."""
+
+import os
+import uuid
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sa
+
+from rimspan.clientfile import ClientFile
+
+SERVER = os.environ.get("RIMSPAN_TEST_POSTGRES")
+
+
+def _server_store() -> Iterator[str]:
+    """Yield a database of its own on the test server."""
+    if not SERVER:
+        pytest.skip("needs a PostgreSQL server: set RIMSPAN_TEST_POSTGRES to its URL")
+    name = f"rimspan_{uuid.uuid4().hex}"
+    admin = sa.create_engine(SERVER, isolation_level="AUTOCOMMIT")
+    with admin.connect() as connection:
+        connection.execute(sa.text(f"CREATE DATABASE {name}"))
+    yield sa.engine.make_url(SERVER).set(database=name).render_as_string(hide_password=False)
+    with admin.connect() as connection:
+        connection.execute(sa.text(f"DROP DATABASE {name} WITH (FORCE)"))
+    admin.dispose()
+
+
+@pytest.fixture(params=["folder", pytest.param("server", marks=pytest.mark.postgres)])
+def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
+    if request.param == "folder":
+        yield str(tmp_path / "store")
+    else:
+        yield from _server_store()
+
+
+@pytest.fixture
+def file(store: str) -> Iterator[ClientFile]:
+    with ClientFile.open(store) as opened:
+        yield opened
