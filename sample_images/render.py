@@ -158,8 +158,7 @@ def _pass(
     centre_ear = standing.to_ear(centre[None])[0]
     hit, places, normals = body.first(np.tile(centre_ear, (len(rays), 1)), rays_ear)
     sun = _unit((np.asarray(look.light) @ standing.rotation) * standing.mirror)
-    facing = np.einsum("nk,nk->n", normals, rays_ear[hit]) > 0
-    normals[facing] *= -1
+    normals[np.einsum("nk,nk->n", normals, rays_ear[hit]) > 0] *= -1
     skin = albedo(places, look.tone, look.seed)
     skin = paint_spots(scalp(skin, places, look), places, spots)
     rough = bumped(places, normals, look.seed)
