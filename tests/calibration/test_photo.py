@@ -125,16 +125,16 @@ def huge_png() -> bytes:
     ("data", "says"),
     [
         (b"", "empty"),
-        (b"this is no picture", "no JPEG or PNG"),
+        (b"this is no picture", "no JPEG, PNG or HEIC"),
         (jpeg()[:900], "cut short"),
         (png(Image.new("RGB", (50, 50)))[:-20], "cut short"),
         (png(Image.effect_noise((90, 90), 60))[:2000], "cut short"),
         (huge_png(), "60000 x 60000"),
-        (b"GIF89a" + bytes(40), "no JPEG or PNG"),
-        (b"\x00\x00\x00\x18ftypheic" + bytes(40), "HEIC"),
+        (b"GIF89a" + bytes(40), "no JPEG, PNG or HEIC"),
+        (b"\x00\x00\x00\x18ftypavif" + bytes(40), "AVIF"),
         (jpeg()[:3], "cut short"),
     ],
-    ids=["empty", "text", "jpeg", "png end", "png", "bomb", "gif", "heic", "three bytes"],
+    ids=["empty", "text", "jpeg", "png end", "png", "bomb", "gif", "avif", "three bytes"],
 )
 def test_what_is_no_photo_is_refused_in_one_line(data: bytes, says: str) -> None:
     for verb in (read_photo, strip_photo):
