@@ -167,7 +167,7 @@ def _check_kind(data: bytes) -> None:
     else:
         seen = "The file is no JPEG, PNG or HEIC picture."
     raise PhotoError(
-        seen, "Only JPEG, PNG and HEIC can be read.", "Save the photo as one of these."
+        seen, "Only JPEG, PNG and HEIC can be read.", "Save the photo as JPEG, PNG or HEIC."
     )
 
 
