@@ -31,7 +31,8 @@ def one(document: Document, reading: PhotoReading) -> None:
         picture, drawings, words = st.columns([3, 2, 4])
         crop = work.crop(hashes(document)[reading.file], reading.target_px)
         if crop is not None:
-            picture.image(crop, caption=f"{reading.file}, the ear at full sharpness")
+            caption = f"{reading.file}, the ear at full sharpness"
+            picture.image(crop, caption=caption, alt=f"The ear in {reading.file}")
         with drawings:
             layout.html(svg.phone(reading.tilt_deg, seen_from(reading)))
             layout.html(svg.distance(reading.distance_mm))
