@@ -219,7 +219,7 @@ def _middle(window: Window, p: Array) -> Array:
     seen = fine.spot(p) * (1 - fine.beyond(p))
     if seen.sum() < 1e-6:
         return np.asarray(p[:2])
-    return np.array([fine.x @ seen, fine.y @ seen]) / seen.sum()
+    return np.asarray(np.array([fine.x @ seen, fine.y @ seen]) / seen.sum())
 
 
 def _jacobian(window: Window, p: Array, noise: float) -> Array:

@@ -14,6 +14,9 @@ from rimspan.screens import rules, svg
 from rimspan.screens.layout import html
 
 Share = Literal["whole", "half", "empty"]
+PICTURE = "The ear photo with its marks and what was measured drawn on it"
+"""What is read aloud in place of that picture; the numbers stand as text beside it."""
+
 LEGEND = "Grey: the limits. Blue: where the value lies, 95 times in 100."
 BAR: dict[str, Share] = {"supports": "whole", "undecided": "half", "does_not_support": "empty"}
 

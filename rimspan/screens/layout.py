@@ -47,6 +47,8 @@ def head(current: str) -> None:
             html(f'<div class="rim-demo" role="note">{DEMO_ONLY}</div>')
     if state.client_id() is not None and state.side() is not None and current != HOMELESS:
         _strip(current)
+    else:
+        st.empty()  # keeps the place: what moves up or down the page loses the keyboard's focus
 
 
 HOMELESS = "clients"
@@ -83,6 +85,8 @@ def said() -> None:
     words = state.said()
     if words:
         st.info(words)
+    else:
+        st.empty()  # keeps the place, and with it the keyboard's focus
 
 
 def onward(name: str, label: str) -> None:

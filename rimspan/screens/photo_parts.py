@@ -69,12 +69,19 @@ def one(document: Document, reading: PhotoReading) -> None:
         picture, drawings, words = st.columns([5, 4, 4])
         seen = work.shown(document, reading)
         if seen is not None:
-            picture.image(seen, caption=reading.file, width="stretch")
+            picture.image(
+                seen, caption=reading.file, width="stretch", alt=f"The ear in {reading.file}"
+            )
         with drawings:
             _drawings(document, reading)
             close = work.crop(document, reading, work.SHARP_PX) if reading.fit else None
             if close is not None:
-                st.image(close, caption=sharpness_words(reading), output_format="PNG")
+                st.image(
+                    close,
+                    caption=sharpness_words(reading),
+                    output_format="PNG",
+                    alt=f"Part of {reading.file}, pixel for pixel",
+                )
         with words:
             _words(reading)
             st.button(

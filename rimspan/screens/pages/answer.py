@@ -32,7 +32,8 @@ def show() -> None:
         answer_parts.placement(placement, alone=len(result.placements) == 1)
     if document["photos"]:
         with st.spinner("Drawing the picture ..."):
-            st.image(work.picture(document), caption="What was marked, as it was measured.")
+            caption = "What was marked, as it was measured."
+            st.image(work.picture(document), caption=caption, alt=answer_parts.PICTURE)
     for placement in result.placements:
         answer_parts.budget(placement)
     st.caption(

@@ -27,12 +27,13 @@ def show() -> None:
     st.subheader("Which ear, the client's own?", anchor=False)
     for column, side in zip(st.columns(2), state.SIDES, strict=True):
         with column, st.container(border=True, horizontal_alignment="center"):
-            layout.html(f'<div style="text-align:center">{ear(side, 120)}</div>')
             chosen = state.side() == side
+            # A button of another type would be another button, and the keyboard's focus be lost.
+            sign = "rim-ear rim-chosen" if chosen else "rim-ear"
+            layout.html(f'<div class="{sign}">{ear(side, 120)}</div>')
             st.button(
                 f"{side.capitalize()} ear" + (" (chosen)" if chosen else ""),
                 key=f"side {side}",
-                type="primary" if chosen else "secondary",
                 width="stretch",
                 on_click=partial(state.open_client, client, side),
             )

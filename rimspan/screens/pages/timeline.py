@@ -54,7 +54,7 @@ def _opened(revision: Revision) -> None:
     with st.spinner("Drawing the picture as it was marked ..."):
         shown = work.saved_picture(revision)
     if shown is not None:
-        st.image(shown, caption="The marks as they were saved.")
+        st.image(shown, caption="The marks as they were saved.", alt=answer_parts.PICTURE)
     with st.container(horizontal=True, vertical_alignment="center"):
         again = st.button("Measure again from the saved photos and marks", key="again")
         signing.report_button(revision)

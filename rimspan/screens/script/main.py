@@ -24,6 +24,7 @@ def run() -> None:
     wanted = state.wanted()
     if wanted and wanted != (page.url_path or navigation.HOME):
         navigation.go(wanted)
+    st.set_page_config(page_title=f"{page.title} · Rimspan")
     state.at_page(page.url_path or navigation.HOME)
     layout.style()
     layout.head(page.url_path or navigation.HOME)

@@ -1,0 +1,228 @@
+"""How long the hands of a practised piercer are busy with a one-photo assessment, as a model.
+
+``python -m benchmarks.keystrokes`` prints the sums and tables of ``docs/keystrokes.md``, which
+says what is counted and what is left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+OPERATORS_S = {"M": 1.35, "P": 1.10, "H": 0.40, "K": 0.20, "T": 0.28}
+"""Seconds: think, point, hand to the device, press, and a key of the keyboard on the screen."""
+
+TAP = "PK"
+DRAG = "PKP"
+"""A swipe or a pinch: point, press, point to where it ends."""
+
+AIM_S = 60.0
+HAND_TAPS, FEWEST_TAPS, HELPED_TAPS = 14, 5, 3
+"""Taps of a contour: as in the sample's marks, as few as a test uses, and to start a proposal."""
+
+
+@dataclass(frozen=True)
+class Step:
+    """One thing that is done, with the operators it takes by hand and with help."""
+
+    station: str
+    does: str
+    by_hand: str
+    helped: str
+
+
+def same(station: str, does: str, operators: str) -> Step:
+    """Return a step that help doesn't change."""
+    return Step(station, does, operators, operators)
+
+
+def contour(name: str, taps: int) -> list[Step]:
+    """Return the steps of one contour: taps all along it, or a few and one that accepts."""
+    helped = "M" + HELPED_TAPS * TAP
+    return [
+        Step("Marks", f"{name}: {taps} taps; with help {HELPED_TAPS}", "M" + taps * TAP, helped),
+        Step("Marks", f"{name}: accept what is proposed", "", "M" + TAP),
+    ]
+
+
+def steps(taps: int = HAND_TAPS) -> list[Step]:
+    """Return the steps in their order, with that many taps a contour by hand."""
+    return [
+        same("Client", "Hands to the tablet; find the client, tap the name", "HM" + TAP),
+        same("Client", "Tap the ear", "M" + TAP),
+        same("Client", "Tap “Go on to the photos”", TAP),
+        same("Photos", "Tap “Upload”", "M" + TAP),
+        same("Photos", "Find the photo in the system's dialog, tap it", "M" + TAP),
+        same("Photos", "Confirm it there", TAP),
+        same("Photos", "Look at what its card says", "M"),
+        same("Photos", "Tap “Go on to the marks”", TAP),
+        same("Marks", "Pinch until the ear fills the box", "M" + DRAG),
+        *contour("Outer rim", taps),
+        same("Marks", "Choose “Inner rim”", TAP),
+        *contour("Inner rim", taps),
+        same("Marks", "Choose “Entry”", TAP),
+        same("Marks", "Tap the entry", "M" + TAP),
+        same("Marks", "Tap the exit", "M" + TAP),
+        same("Marks", "Say that it is the visible edge", "M" + TAP),
+        same("Marks", "Tap the next structure below", "M" + TAP),
+        same("Marks", "Read the live line", "M"),
+        same("Hands and calipers", "Hands back to the tablet; scroll", "H" + DRAG),
+        same("Hands and calipers", "Tap what the tissue is like", "M" + TAP),
+        same("Hands and calipers", "Fold depth: its field, three keys", "M" + TAP + "TTT"),
+        same("Hands and calipers", "Relief: its field, three keys", "M" + TAP + "TTT"),
+        same("Answer", "Scroll; tap “Go on to the answer”", DRAG + TAP),
+        same("Answer", "Read the sentence", "M"),
+        same("Sign", "Tap “Sign” in the strip", "M" + TAP),
+        same("Sign", "Tap “I examined this ear myself, and I decide”", "M" + TAP),
+        same("Sign", "Tap “Save the assessment”", TAP),
+    ]
+
+
+def by_hand(step: Step) -> str:
+    """Return a step's operators with today's screens."""
+    return step.by_hand
+
+
+def helped(step: Step) -> str:
+    """Return a step's operators where contours are proposed and dots snapped."""
+    return step.helped
+
+
+Way = Callable[[Step], str]
+
+
+def seconds(operators: str) -> float:
+    """Return how long a row of operators takes, s."""
+    return sum(OPERATORS_S[each] for each in operators)
+
+
+def total(counted: Iterable[Step], way: Way) -> float:
+    """Return how long steps take one way, s."""
+    return sum(seconds(way(step)) for step in counted)
+
+
+def short(operators: str) -> str:
+    """Return a row of operators with a row of taps drawn together: ``M 14(P K)``."""
+    count = operators.count(TAP)
+    if count > 1 and operators in (count * TAP, "M" + count * TAP):
+        return f"{operators[: -2 * count]} {count}(P K)".strip()
+    return " ".join(operators) or "none"
+
+
+def step_table(counted: list[Step]) -> str:
+    """Return every step with its operators and seconds both ways, and the sums."""
+    lines = [
+        "| station | step | today | s | with help | s |",
+        "| --- | --- | --- | --- | --- | --- |",
+    ]
+    for step in counted:
+        now, then = step.by_hand, step.helped
+        lines.append(
+            f"| {step.station} | {step.does} | {short(now)} | {seconds(now):.2f} "
+            f"| {short(then)} | {seconds(then):.2f} |"
+        )
+    sums = total(counted, by_hand), total(counted, helped)
+    lines.append(f"| | **sum** | | **{sums[0]:.1f}** | | **{sums[1]:.1f}** |")
+    return "\n".join(lines)
+
+
+def shares_table(counted: list[Step]) -> str:
+    """Return where the time goes, by station and by operator."""
+    lines = ["| where | today, s | with help, s |", "| --- | --- | --- |"]
+    for station in dict.fromkeys(step.station for step in counted):
+        there = [step for step in counted if step.station == station]
+        lines.append(f"| {station} | {total(there, by_hand):.1f} | {total(there, helped):.1f} |")
+    for operator, each_s in OPERATORS_S.items():
+        counts = [sum(way(step).count(operator) for step in counted) for way in (by_hand, helped)]
+        spent = " | ".join(f"{count} x {each_s:.2f} = {count * each_s:.1f}" for count in counts)
+        lines.append(f"| {operator} | {spent} |")
+    return "\n".join(lines)
+
+
+def thoughtful(counted: list[Step]) -> list[Step]:
+    """Return the steps with a thought before every tap of a contour, not once for each."""
+
+    def slower(operators: str) -> str:
+        return operators.replace("M" + TAP, TAP).replace(TAP, "M" + TAP)
+
+    return [
+        Step(s.station, s.does, slower(s.by_hand), slower(s.helped)) if "rim: " in s.does else s
+        for s in counted
+    ]
+
+
+def without(counted: list[Step], *words: str) -> list[Step]:
+    """Return the steps in which none of these words stands."""
+    return [s for s in counted if not any(w in f"{s.station} {s.does}" for w in words)]
+
+
+def variants() -> dict[str, list[Step]]:
+    """Return other counts of the same work, each under what is different in it."""
+    usual = steps()
+    dialog = ("“Upload”", "dialog", "Confirm")
+    typed = "M" + TAP + 10 * "T" + TAP
+    return {
+        "as above": usual,
+        f"{FEWEST_TAPS} taps a contour by hand": steps(FEWEST_TAPS),
+        "a thought before every tap of a contour": thoughtful(usual),
+        "a new client, a name of ten letters": [
+            same("Client", "Tap the name's field, type, tap “Create the client”", "H" + typed),
+            *usual[1:],
+        ],
+        "the photo is there already": without(usual, *dialog),
+        "the next mark is chosen by itself": without(usual, "Choose"),
+        "both of these": without(usual, *dialog, "Choose"),
+        "both, and no hands and calipers": without(usual, *dialog, "Choose", "calipers"),
+        "the marks alone": [s for s in usual if s.station == "Marks"],
+    }
+
+
+def variants_table() -> str:
+    """Return the sums of the other counts, and how far each is from the aim."""
+    lines = ["| count | today, s | with help, s |", "| --- | --- | --- |"]
+    for name, counted in variants().items():
+        sums = " | ".join(f"{total(counted, way):.1f}" for way in (by_hand, helped))
+        lines.append(f"| {name} | {sums} |")
+    return "\n".join(lines)
+
+
+def summary() -> str:
+    """Return the sums against the aim, and how much of them the marks are."""
+    said = []
+    for words, way in (("With today's screens", by_hand), ("With help", helped)):
+        spent_s, marks_s = total(steps(), way), total(variants()["the marks alone"], way)
+        far = spent_s - AIM_S
+        aim = f"{far:.1f} s over" if far > 0 else f"{-far:.1f} s under"
+        said.append(
+            f"{words} the model gives {spent_s:.1f} s, {aim} the aim of {AIM_S:.0f} s; "
+            f"{marks_s:.1f} s of them go into the marks."
+        )
+    return "\n".join(said)
+
+
+def operators_table() -> str:
+    """Return the operators with their seconds."""
+    words = {
+        "M": "think what comes next, find it",
+        "P": "point: the hand goes to a place on the screen",
+        "H": "the hands come to the tablet",
+        "K": "press, once the finger is there",
+        "T": "a key on the screen's keyboard (K of a slower typist, its pointing included)",
+    }
+    lines = ["| operator | what | s |", "| --- | --- | --- |"]
+    return "\n".join([*lines, *(f"| {n} | {words[n]} | {s:.2f} |" for n, s in OPERATORS_S.items())])
+
+
+def tables() -> list[str]:
+    """Return what the document takes from here, in its order."""
+    return [
+        summary(),
+        operators_table(),
+        step_table(steps()),
+        shares_table(steps()),
+        variants_table(),
+    ]
+
+
+if __name__ == "__main__":
+    print("\n\n".join(tables()))

@@ -1,0 +1,87 @@
+"""The keystroke-level count adds up, and its document says what it computes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from benchmarks.keystrokes import (
+    AIM_S,
+    OPERATORS_S,
+    by_hand,
+    contour,
+    helped,
+    seconds,
+    short,
+    steps,
+    summary,
+    tables,
+    total,
+    variants,
+)
+
+DOCUMENT = Path(__file__).resolve().parents[2] / "docs" / "keystrokes.md"
+
+
+@pytest.mark.memory(source="Card, Moran, Newell 1980, CACM 23(7), 396-410")
+def test_the_operators_take_what_the_source_gives_them() -> None:
+    # T is K for an average non-secretary typist.
+    assert OPERATORS_S == {"M": 1.35, "P": 1.10, "H": 0.40, "K": 0.20, "T": 0.28}
+
+
+@pytest.mark.parametrize("block", tables(), ids=lambda block: block.splitlines()[0])
+def test_the_document_holds_what_is_computed(block: str) -> None:
+    assert f"\n{block}\n" in DOCUMENT.read_text("utf-8")
+
+
+def test_a_row_of_operators_adds_up() -> None:
+    assert seconds("HMPK") == pytest.approx(0.40 + 1.35 + 1.10 + 0.20)
+    assert seconds("") == 0
+
+
+@pytest.mark.parametrize(
+    ("operators", "words"),
+    [("MPKPKPK", "M 3(P K)"), ("PKPK", "2(P K)"), ("PKP", "P K P"), ("MPKTT", "M P K T T")],
+)
+def test_a_row_of_taps_is_drawn_together(operators: str, words: str) -> None:
+    assert short(operators) == words
+
+
+def test_a_contours_tap_costs_a_point_and_a_press_by_hand_alone() -> None:
+    fewer, more = contour("Outer rim", 5), contour("Outer rim", 7)
+    assert total(more, by_hand) - total(fewer, by_hand) == pytest.approx(2 * 1.30)
+    assert total(more, helped) == pytest.approx(total(fewer, helped))
+    assert total(fewer, helped) == pytest.approx(1.35 + 3 * 1.30 + 1.35 + 1.30)
+
+
+def test_the_shares_and_the_steps_have_one_sum() -> None:
+    for way in (by_hand, helped):
+        spent = sum(
+            way(step).count(name) * each_s
+            for step in steps()
+            for name, each_s in OPERATORS_S.items()
+        )
+        assert spent == pytest.approx(total(steps(), way))
+
+
+def test_every_variant_takes_away_or_changes_what_its_name_says() -> None:
+    counted = variants()
+    usual = counted.pop("as above")
+    for name, other in counted.items():
+        assert total(other, by_hand) != pytest.approx(total(usual, by_hand)), name
+    left_out = {step.does for step in usual} - {step.does for step in counted["both of these"]}
+    assert left_out == {
+        "Tap “Upload”",
+        "Find the photo in the system's dialog, tap it",
+        "Confirm it there",
+        "Choose “Inner rim”",
+        "Choose “Entry”",
+    }
+
+
+def test_the_page_owns_that_the_aim_is_missed() -> None:
+    over = [total(steps(), way) > AIM_S for way in (by_hand, helped)]
+    assert [" s over the aim" in line for line in summary().splitlines()] == over
+    missed = "the aim of a minute is not reached, neither today nor with help"
+    assert (missed in DOCUMENT.read_text("utf-8")) == all(over)
