@@ -69,6 +69,7 @@ function arrow(stage, event, onPoint) {
   const step = event.shiftKey || event.altKey ? 0.1 : 1;
   if (!nudge(stage.model, stage.view, dx * step, dy * step)) return;
   reveal(stage.view, chosenPoint(stage.model).at);
+  stage.spoken = null;
   stage.changed();
 }
 
@@ -76,6 +77,7 @@ function addInTheMiddle(stage) {
   const at = toPhoto(stage.view, centre(stage.view));
   if (!inside(stage.view, at) || !add(stage.model, clamped(stage.view, at), nearPx(stage))) return;
   stage.changed(true);
+  placed(stage, stage.model.chosen, true);
 }
 
 function removeChosen(stage) {

@@ -1,6 +1,6 @@
 /* Mounts the marking, keeps it over reruns and sends whole documents to Python. */
 
-const SEND_MS = 150;
+const SEND_MS = 150, AGAIN_MS = 30, PATIENCE_MS = 1000;
 const BELOW_PX = 84;
 
 function buildStage(parent, data) {
@@ -11,13 +11,15 @@ function buildStage(parent, data) {
     loupe: find("loupe"), layers: { lines: find("lines"), points: find("points"),
       ghost: find("ghost") },
     levels: [], fingers: new Map(), act: null, hover: null, keyboard: false, space: false,
-    top: 0, view: newView(data.width, data.height), model: newModel(data), send: () => {},
+    top: 0, sentAt: -Infinity, running: false, send: () => {},
+    view: newView(data.width, data.height), model: newModel(data),
   };
   stage.align = () => align(stage);
   stage.redraw = () => requestPaint(stage);
   stage.flush = () => sendNow(stage);
   stage.changed = (now = false) => changed(stage, now);
   buildTools(stage);
+  buildAssist(stage, data);
   listen(stage);
   load(stage, data);
   return stage;
@@ -47,6 +49,8 @@ function listen(stage) {
 function receive(stage, data) {
   stage.side = data.side;
   stage.area = data.area;
+  stage.help = data.help;
+  stage.running = false;
   if (stage.model.photo !== data.photo) {
     stage.flush();
     stage.view = newView(data.width, data.height);
@@ -127,7 +131,9 @@ function requestPaint(stage) {
   if (stage.painting) return;
   stage.painting = requestAnimationFrame(() => {
     stage.painting = 0;
+    considerLine(stage);
     refreshTools(stage);
+    refreshAssist(stage);
     if (!stage.levels.length) return;
     paintPhoto(stage);
     drawMarks(stage);
@@ -137,18 +143,30 @@ function requestPaint(stage) {
 
 const textOf = (stage) => JSON.stringify(bareMarks(stage.model.marks));
 
+/* What goes on changing, under a finger, is sent at once, then every SEND_MS; its last state
+   always. */
 function changed(stage, now) {
-  clearTimeout(stage.sending);
   if (now) sendNow(stage);
-  else stage.sending = setTimeout(stage.flush, SEND_MS);
+  else if (!stage.sending) stage.sending = setTimeout(() => sendInTurn(stage), dueIn(stage));
   stage.redraw();
+}
+
+const dueIn = ({ sentAt }) => Math.max(SEND_MS - (performance.now() - sentAt), 0);
+
+/* A document cuts the run short that the one before it began: its number would never be seen. */
+function sendInTurn(stage) {
+  const busy = stage.running && performance.now() - stage.sentAt < PATIENCE_MS;
+  if (busy) stage.sending = setTimeout(() => sendInTurn(stage), AGAIN_MS);
+  else sendNow(stage);
 }
 
 function sendNow(stage) {
   clearTimeout(stage.sending);
+  stage.sending = 0;
   const text = textOf(stage);
   if (text === stage.sent) return;
   stage.sent = text;
+  Object.assign(stage, { sentAt: performance.now(), running: true });
   const { rev, photo } = stage.model;
   stage.send({ rev, photo, marks: JSON.parse(text) });
 }
