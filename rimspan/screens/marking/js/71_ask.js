@@ -2,8 +2,9 @@
 
 const ASK_MS = 200, SLOW_MS = 500, LIMIT_MS = 10000;
 
-/* Whether there is help here: not without a server that offers it, not while marking again. */
-const helps = (stage) => Boolean(stage.help) && !stage.again;
+/* Whether there is help here: not without a server that offers it, and not in a pass that marks
+   the same points again, while the first marks are held back. */
+const helps = (stage) => Boolean(stage.help) && !stage.model.marks.held;
 
 /* Returns the answer, {fault} where there is none, or null once a newer question was asked. */
 async function ask(stage, lane, question) {

@@ -159,7 +159,7 @@ function refreshAssist(stage) {
 }
 
 /* What to say about the proposal, in the place of the next step; null where there is none. */
-function lineWords(stage) {
+function proposalWords(stage) {
   const { wanted, answer, slow } = stage.line;
   if (!wanted) return null;
   const name = NAMES[wanted.kind].toLowerCase();

@@ -31,7 +31,7 @@ function dotWords(answer, taken, tap) {
   if (taken) return `The pen dot here is the ${pointWords(taken)}: your own mark stands.`;
   if (answer.point) {
     return `Snapped to the pen dot, ${mm(apart(answer.point, tap))} mm from your tap; `
-      + `u ${mm(answer.u_px)} mm.`;
+      + `u ${mm(Math.max(answer.u_px, 0.01 / answer.mm_per_px))} mm.`;
   }
   if (answer.none) return "No pen dot here: your own mark stands.";
   return `No help with dots just now: your own mark stands. ${answer.fault}`;
@@ -47,6 +47,6 @@ function unsnapChosen(stage) {
 }
 
 /* What became of the last tap, in the place of the next step's reason. */
-function withNews({ spoken, model }, [what, why]) {
+function afterTap({ spoken, model }, [what, why]) {
   return [what, spoken && spoken.id === model.chosen ? spoken.words : why];
 }

@@ -2,6 +2,20 @@
 
 const GAP_DASH = "1 6";
 
+/* Thinner than a mark, casing and all: what it lies on must stay in sight. */
+function thin(d, dash) {
+  const line = { d, fill: "none", "stroke-linejoin": "round" };
+  return [svg("path", { ...line, stroke: CASING, "stroke-width": 2.8 }),
+    svg("path", { ...line, stroke: INK, "stroke-width": 1.2, "stroke-dasharray": dash })];
+}
+
+/* Each dot with its own casing: a line would look as if something was seen. */
+function dots(d) {
+  const line = { d, fill: "none", "stroke-linecap": "round", "stroke-dasharray": GAP_DASH };
+  return [svg("path", { ...line, stroke: CASING, "stroke-width": 4.4 }),
+    svg("path", { ...line, stroke: INK, "stroke-width": 2.4 })];
+}
+
 function drawProposal(stage) {
   const { view, layers } = stage;
   const found = proposed(stage);
@@ -12,11 +26,11 @@ function drawProposal(stage) {
   const places = found.line.map((point) => toScreen(view, point));
   const parts = seenStretches(places.length, found.gaps).flatMap(([a, b]) => [
     ...doubt(places.slice(a, b + 1), found.u_px.slice(a, b + 1), view.scale),
-    ...cased(pathOf(places.slice(a, b + 1)), 1.2, { dash: DASHES[found.kind] })]);
+    ...thin(pathOf(places.slice(a, b + 1)), DASHES[found.kind])]);
   for (const [a, b] of found.gaps) {
-    parts.push(...cased(pathOf(places.slice(a, b + 1)), 1.6, { dash: GAP_DASH }));
+    parts.push(...dots(pathOf(places.slice(a, b + 1))));
     const middle = places[(a + b) >> 1];
-    if (apart(places[a], places[b]) > 60) parts.push(...words("no edge seen", middle, [0, -12]));
+    if (apart(places[a], places[b]) > 60) parts.push(...words("no edge seen", middle, [0, -24]));
   }
   layers.proposal.replaceChildren(...parts);
 }
