@@ -119,7 +119,7 @@ function dragTo(stage, at) {
   const wanted = clamped(view, toPhoto(view, [at[0] + act.grip[0], at[1] + act.grip[1]]));
   writePoint(model.marks, point, wanted);
   showLoupe(stage, wanted, act.type !== "mouse");
-  stage.changed(); // the number below follows the finger
+  streamed(stage);
 }
 
 function endDrag(stage) {

@@ -4,8 +4,9 @@ const FEWEST_TAPS = 3;
 const AROUND = 3;
 
 function buildAssist(stage, data) {
-  Object.assign(stage, { help: data.help, turns: {}, stretch: null, spoken: null,
-    line: { key: "", answer: null, slow: false } });
+  Object.assign(stage, { turns: {}, stretch: null, spoken: null, streaming: 0,
+    streamedAt: -Infinity, line: { key: "", answer: null, slow: false } });
+  learnHelp(stage, data);
   const group = document.createElement("div");
   group.className = "chips";
   group.dataset.part = "assist";
@@ -21,6 +22,12 @@ function buildAssist(stage, data) {
   stage.assist = group;
   stage.layers.proposal = svg("g");
   stage.layers.ghost.before(stage.layers.proposal);
+}
+
+/* Called in every run that draws the marking: what was sent before has been looked at. */
+function learnHelp(stage, data) {
+  stage.help = data.help;
+  stage.running = false;
 }
 
 /* What a proposal is wanted for: {kind, points, between, index}, or null. */

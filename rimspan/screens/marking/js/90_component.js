@@ -1,6 +1,6 @@
 /* Mounts the marking, keeps it over reruns and sends whole documents to Python. */
 
-const SEND_MS = 150, AGAIN_MS = 30, PATIENCE_MS = 1000;
+const SEND_MS = 150;
 const BELOW_PX = 84;
 
 function buildStage(parent, data) {
@@ -11,8 +11,7 @@ function buildStage(parent, data) {
     loupe: find("loupe"), layers: { lines: find("lines"), points: find("points"),
       ghost: find("ghost") },
     levels: [], fingers: new Map(), act: null, hover: null, keyboard: false, space: false,
-    top: 0, sentAt: -Infinity, running: false, send: () => {},
-    view: newView(data.width, data.height), model: newModel(data),
+    top: 0, view: newView(data.width, data.height), model: newModel(data), send: () => {},
   };
   stage.align = () => align(stage);
   stage.redraw = () => requestPaint(stage);
@@ -47,10 +46,9 @@ function listen(stage) {
 
 /* Another photo, or a newer revision from Python, replaces what is here; nothing else does. */
 function receive(stage, data) {
+  learnHelp(stage, data);
   stage.side = data.side;
   stage.area = data.area;
-  stage.help = data.help;
-  stage.running = false;
   if (stage.model.photo !== data.photo) {
     stage.flush();
     stage.view = newView(data.width, data.height);
@@ -143,30 +141,18 @@ function requestPaint(stage) {
 
 const textOf = (stage) => JSON.stringify(bareMarks(stage.model.marks));
 
-/* What goes on changing, under a finger, is sent at once, then every SEND_MS; its last state
-   always. */
 function changed(stage, now) {
+  clearTimeout(stage.sending);
   if (now) sendNow(stage);
-  else if (!stage.sending) stage.sending = setTimeout(() => sendInTurn(stage), dueIn(stage));
+  else stage.sending = setTimeout(stage.flush, SEND_MS);
   stage.redraw();
-}
-
-const dueIn = ({ sentAt }) => Math.max(SEND_MS - (performance.now() - sentAt), 0);
-
-/* A document cuts the run short that the one before it began: its number would never be seen. */
-function sendInTurn(stage) {
-  const busy = stage.running && performance.now() - stage.sentAt < PATIENCE_MS;
-  if (busy) stage.sending = setTimeout(() => sendInTurn(stage), AGAIN_MS);
-  else sendNow(stage);
 }
 
 function sendNow(stage) {
   clearTimeout(stage.sending);
-  stage.sending = 0;
   const text = textOf(stage);
   if (text === stage.sent) return;
   stage.sent = text;
-  Object.assign(stage, { sentAt: performance.now(), running: true });
   const { rev, photo } = stage.model;
   stage.send({ rev, photo, marks: JSON.parse(text) });
 }
