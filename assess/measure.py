@@ -28,6 +28,7 @@ from assess.report_placement import Found, placement_out
 from assess.result import BandOut, CriteriaOut, Judgement, PhotoOut, Result
 from assess.verdict import decide
 from calibration.draws import Draws
+from calibration.find import CardSeen
 from calibration.frames import Array
 from calibration.photo import Photo, PhotoError
 
@@ -60,6 +61,7 @@ def measure(
     draws: int = DRAWS,
     confirmed_by: str | None = None,
     source: str = "marks",
+    seen: Mapping[str, CardSeen] | None = None,
 ) -> Measurement:
     """Return what the photos and marks say.
 
@@ -72,6 +74,7 @@ def measure(
     seed, draws : of the Monte Carlo
     confirmed_by : the piercer who confirmed this very result, if one has
     source : the marks file's name, for messages
+    seen : the cards that were found in these photos before, by file; others are looked for
 
     Raises
     ------
@@ -81,7 +84,7 @@ def measure(
         If there is neither a channel nor a band.
     """
     refuse_marks_outside(marks, photos, source)
-    readings = read_photos(marks, photos, camera)
+    readings = read_photos(marks, photos, camera, seen)
     drawing = Draws(seed, draws)
     founds = _placements(marks, readings, criteria, drawing)
     band = _band(marks, readings, criteria, drawing)
@@ -103,9 +106,13 @@ def measure(
 
 
 def read_photos(
-    marks: Marks, photos: Mapping[str, Photo | PhotoError], camera: CameraMarks | None
+    marks: Marks,
+    photos: Mapping[str, Photo | PhotoError],
+    camera: CameraMarks | None,
+    seen: Mapping[str, CardSeen] | None = None,
 ) -> dict[str, PhotoReading]:
     """Return the reading of every photo that the marks name."""
+    known = seen or {}
     return {
         entry.file: read_view(
             photos[entry.file],
@@ -114,6 +121,7 @@ def read_photos(
             card=marks.card,
             camera=marks.camera or camera,
             offset_mm=marks.rim_plane.offset_mm,
+            seen=known.get(entry.file),
         )
         for entry in marks.photos
     }

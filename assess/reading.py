@@ -85,6 +85,7 @@ def read_view(
     camera: CameraMarks | None = None,
     offset_mm: float = 0.0,
     side: Literal["left", "right"] | None = None,
+    seen: CardSeen | None = None,
 ) -> PhotoReading:
     """Return what a photo says: its card, pose, flags, or why it can't be used.
 
@@ -98,6 +99,7 @@ def read_view(
     offset_mm : the rim's offset from the card, for tilt and distance
     side : which ear it is, to look for it where nothing is marked; without it the photo's middle
         counts as the ear
+    seen : the card as it was found in this photo before; else it is looked for
     """
     unscaled = print_scale(None, card)
     if isinstance(photo, PhotoError):
@@ -108,16 +110,16 @@ def read_view(
         fit = _fallback(entry.scale, prior)
         return _judged(photo, file, entry, None, fit, unscaled, offset_mm, None)
     wanted = [card_by_id(card.id)] if card else list(CARDS.values())
-    seen = find_card(photo.pixels, CARDS.values())
-    if isinstance(seen, CardSeen) and seen.card not in wanted:
-        seen = _other_card(seen.card, wanted[0])
-    if isinstance(seen, NotFound):
-        return PhotoReading(file, photo.size, None, None, unscaled, (), seen.sentence)
-    scale = print_scale(seen.card, card)
-    corners_mm = scale.corrected(seen.card.corners_mm(seen.corner_ids))
-    lens = _mirrored_lens(prior, photo.facts) if seen.mirrored else prior
-    fit = fit_plane(seen.corners_px, corners_mm, lens)
-    return _judged(photo, file, entry, seen, fit, scale, offset_mm, side)
+    found = seen or find_card(photo.pixels, CARDS.values())
+    if isinstance(found, CardSeen) and found.card not in wanted:
+        found = _other_card(found.card, wanted[0])
+    if isinstance(found, NotFound):
+        return PhotoReading(file, photo.size, None, None, unscaled, (), found.sentence)
+    scale = print_scale(found.card, card)
+    corners_mm = scale.corrected(found.card.corners_mm(found.corner_ids))
+    lens = _mirrored_lens(prior, photo.facts) if found.mirrored else prior
+    fit = fit_plane(found.corners_px, corners_mm, lens)
+    return _judged(photo, file, entry, found, fit, scale, offset_mm, side)
 
 
 def _other_card(found: Card, wanted: Card) -> NotFound:

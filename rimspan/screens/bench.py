@@ -11,7 +11,7 @@ from rimspan.screens import state, work
 from rimspan.screens.document import Document, entry, hashes, labels, marks_of, with_marks
 from rimspan.screens.layout import html
 from rimspan.screens.marking import marking
-from rimspan.screens.marking_words import live_words, missing_words
+from rimspan.screens.marking_words import live_words, needs_words
 from rimspan.screens.media import photo_url
 from rimspan.screens.stations import is_square_on
 from rimspan.screens.store import client_file
@@ -22,14 +22,16 @@ def bench(names: list[str]) -> None:
     """Draw the photo that is chosen; every change of its marks is kept at once."""
     document = state.document()
     file = _chosen(document, names)
-    _mark(document, file)
+    photo = st.container()
     with st.container(key="live"):
         for line in live_words(work.live(document, file)):
             html(f'<p class="rim-live">{escape(line)}</p>')
         html(
-            f'<p class="rim-quiet">{escape(missing_words(entry(document, file)))} '
+            f'<p class="rim-quiet">{escape(needs_words(document))} '
             f"From {work.LIVE_DRAWS:,} draws, for a first look; the answer takes 100,000.</p>"
         )
+    with photo:  # last: what reaches the marking tells it that the number is out
+        _mark(document, file)
 
 
 def _chosen(document: Document, names: list[str]) -> str:
@@ -60,6 +62,7 @@ def _mark(document: Document, file: str) -> None:
         key=key,
         labels=labels(document),
         side=state.side() or "",
+        helped=work.offer_help(document, file),
         on_change=partial(arrived, key),
     )
 

@@ -18,7 +18,17 @@ Document = dict[str, Any]
 LABEL = "1"
 """The first placement's label."""
 
-PHOTO_MARKS = ("outer_rim", "inner_rim", "head_up", "ties", "placements")
+PHOTO_MARKS = (
+    "outer_rim",
+    "inner_rim",
+    "head_up",
+    "ties",
+    "u_ties_px",
+    "placements",
+    "x_help",
+    "x_ties_snap",
+)
+"""The last two say how marks came about: lines that were accepted, where a tie was tapped."""
 LINES = ("outer_rim", "inner_rim", "head_up")
 
 
@@ -126,7 +136,7 @@ def measurable(document: Mapping[str, Any], only: Iterable[str] | None = None) -
     only : the photos to keep; all by default
     """
     wanted = set(files(document) if only is None else only)
-    new = {name: value for name, value in document.items() if not name.startswith("x_")}
+    new = _public(document)
     new["photos"] = [_whole(photo) for photo in document["photos"] if photo["file"] in wanted]
     for name in ("caliper", "examined"):
         new[name] = {label: found for label, found in document.get(name, {}).items() if found}
@@ -134,12 +144,16 @@ def measurable(document: Mapping[str, Any], only: Iterable[str] | None = None) -
 
 
 def _whole(photo: Mapping[str, Any]) -> Document:
-    new = {name: value for name, value in photo.items() if not name.startswith("x_")}
+    new = _public(photo)
     for name in LINES:
         if len(new.get(name) or ()) < 2:
             new.pop(name, None)
-    new["placements"] = [p for p in new.get("placements", ()) if len(p) > 1]
+    new["placements"] = [_public(p) for p in new.get("placements", ()) if len(_public(p)) > 1]
     return new
+
+
+def _public(found: Mapping[str, Any]) -> Document:
+    return {name: value for name, value in found.items() if not name.startswith("x_")}
 
 
 def missing_marks(document: Mapping[str, Any]) -> list[str]:

@@ -11,7 +11,9 @@ from starlette.middleware import Middleware
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from rimspan.screens.phone.routes import PREFIX, ROUTES
+from rimspan.screens import help_route
+from rimspan.screens.phone.routes import PREFIX
+from rimspan.screens.phone.routes import ROUTES as PHONE_ROUTES
 
 MAIN = Path(__file__).parent / "script" / "main.py"
 """The script that Streamlit runs for every visit."""
@@ -23,7 +25,8 @@ class PrivateMedia:
     """Serves ``/media/`` only to a browser that opened the app, and forbids keeping it.
 
     Streamlit answers media addresses without looking at who asks, and leaves caching to the
-    browser; on a tablet that several people use, a client's photo must not stay behind.
+    browser; on a tablet that several people use, a client's photo must not stay behind.  What
+    is read out of a photo for the marking is guarded alike.
     """
 
     def __init__(self, app: ASGIApp) -> None:
@@ -35,7 +38,7 @@ class PrivateMedia:
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
-        private = "/media/" in scope["path"]
+        private = "/media/" in scope["path"] or scope["path"] == help_route.PATH
         visit = not scope["path"].startswith(PREFIX)  # a phone that sends sees no photo
         if private and not self._knows(scope):
             refusal = PlainTextResponse("open the app first", 403)
@@ -66,5 +69,6 @@ class PrivateMedia:
 
 
 MIDDLEWARE = [Middleware(PrivateMedia)]
+ROUTES = [*PHONE_ROUTES, *help_route.ROUTES]
 
 __all__ = ["COOKIE", "MAIN", "MIDDLEWARE", "ROUTES", "PrivateMedia"]

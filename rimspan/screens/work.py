@@ -7,7 +7,7 @@ from typing import Any
 
 from assess.criteria import Criteria
 from assess.errors import AssessError
-from assess.marks import CardMarks
+from assess.marks import CardMarks, Marks
 from assess.measure import measure
 from assess.read_marks import parse_marks
 from assess.reading import PhotoReading, read_view
@@ -24,9 +24,11 @@ from rimspan.consultation import (
     reopen,
     report_of,
 )
+from rimspan.marking_help import scale_of
 from rimspan.plot import plot_png
 from rimspan.screens import state
 from rimspan.screens.document import files, hashes, measurable
+from rimspan.screens.help_route import HELP
 from rimspan.screens.stations import answer_word, marks_word, photos_word, sign_word
 from rimspan.screens.store import client_file
 
@@ -103,17 +105,48 @@ def crop(document: Mapping[str, Any], reading: PhotoReading, size_px: int) -> Im
     return state.remembered("crop", [sha256, reading.ear_px, size_px], cut, most=40)
 
 
+def offer_help(document: Mapping[str, Any], file: str) -> str:
+    """Open a photo for help with marking, and return the hash under which it is asked for."""
+    sha256, kept = hashes(document)[file], client_file()
+    offset_mm = float((document.get("rim_plane") or {}).get("offset_mm", 0.0))
+    HELP.offer(
+        sha256,
+        scale_of(reading(document, file), offset_mm),
+        lambda: decoded(kept.photo_bytes(sha256)),
+        ready=photo(sha256),
+    )
+    return sha256
+
+
 def live(document: Mapping[str, Any], file: str) -> Result | AssessError:
-    """Return what the marks in one photo say, from fewer draws than the answer takes."""
+    """Return what the placements in one photo say, from fewer draws than the answer takes.
+
+    It follows a finger: the card is not looked for again, and the band, which takes longest,
+    is left to the answer.
+    """
     marks, sha256 = measurable(document, [file]), hashes(document)[file]
 
     def measured() -> Result | AssessError:
+        seen = reading(document, file).seen
         try:
-            return measure(parse_marks(marks), {file: photo(sha256)}, draws=LIVE_DRAWS).result
+            return measure(
+                without_lines(parse_marks(marks)),
+                {file: photo(sha256)},
+                draws=LIVE_DRAWS,
+                seen={file: seen} if seen else None,
+            ).result
         except AssessError as error:
             return error
 
     return state.remembered("live", [marks, sha256], measured, most=3)
+
+
+def without_lines(marks: Marks) -> Marks:
+    """Return the marks with no contour in any photo: no band is measured then."""
+    bare = {"outer_rim": None, "inner_rim": None}
+    return marks.model_copy(
+        update={"photos": tuple(photo.model_copy(update=bare) for photo in marks.photos)}
+    )
 
 
 def answer(document: Mapping[str, Any]) -> Assessment | AssessError:

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from rimspan.screens.help_route import PATH as HELP_PATH
+
 if TYPE_CHECKING:
     from streamlit.components.v2.types import ComponentRenderer
 
@@ -62,6 +64,7 @@ def marking(
     side: str = "",
     area: tuple[float, float, float, float] | None = None,
     revision: int = 0,
+    helped: str | None = None,
     on_change: Callable[[], None] = _nothing,
 ) -> dict[str, Any] | None:
     """Draw the marking and return the document it last sent, or None before it has.
@@ -81,6 +84,7 @@ def marking(
         without it
     revision : a number above that of the document the browser holds replaces its marks by
         ``marks``; otherwise what the browser holds stays
+    helped : the photo's hash, under which help with marking is asked for; no help without it
     on_change : called before the run in which a new document arrives
 
     Returns
@@ -101,6 +105,7 @@ def marking(
             "side": side,
             "area": list(area) if area else None,
             "revision": revision,
+            "help": {"url": HELP_PATH, "photo": helped} if helped else None,
         },
         default={"document": None},
         on_document_change=on_change,

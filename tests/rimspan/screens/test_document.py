@@ -51,6 +51,28 @@ def test_marks_taken_away_are_gone() -> None:
     assert entry(document, "ear.jpg") == {"file": "ear.jpg", "x_sha256": "aa"}
 
 
+def test_how_marks_came_about_is_kept_but_not_measured() -> None:
+    snap = {"tap": [5.5, 6.5], "u_px": 0.1}
+    placement = {"label": "1", "entry": [5, 6], "snapped": ["entry"], "u_px": 0.1}
+    marks = {
+        "ties": {"1": [8, 9]},
+        "u_ties_px": 0.2,
+        "placements": [placement | {"x_snap": {"entry": snap}}],
+        "x_help": {"outer_rim": "traced"},
+        "x_ties_snap": {"1": {"tap": [8, 8], "u_px": 0.2}},
+    }
+    document = with_marks(two_photos(), "ear.jpg", marks)
+    assert marks_of(entry(document, "ear.jpg")) == marks
+    (photo,) = measurable(document, ["ear.jpg"])["photos"]
+    assert photo == {
+        "file": "ear.jpg",
+        "ties": {"1": [8, 9]},
+        "u_ties_px": 0.2,
+        "placements": [placement],
+    }
+    assert marks_of(entry(with_marks(document, "ear.jpg", {}), "ear.jpg")) == {}
+
+
 def test_a_photo_taken_out_takes_its_marks_along() -> None:
     document = with_marks(two_photos(), "ear.jpg", {"ties": {"t": [1, 1]}})
     assert files(without_photo(document, "ear.jpg")) == ["ear (2).jpg"]

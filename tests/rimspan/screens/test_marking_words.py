@@ -7,16 +7,58 @@ from typing import Any
 
 from assess.errors import Fault, MarksError, NothingMarkedError
 from assess.result import Result
-from rimspan.screens.marking_words import live_words, missing_words
+from rimspan.screens.marking_words import live_words, needs_words
 
 LINE = [[0, 0], [9, 0]]
 RIMS = {"outer_rim": LINE, "inner_rim": [[0, 5], [9, 5]]}
 ENDS = {"label": "1", "entry": [4, 0], "exit": [4, 5]}
 
 
-def test_missing_marks_are_listed() -> None:
-    assert missing_words(RIMS) == "Not marked in this photo: entry, exit, structure below."
-    assert missing_words(RIMS | {"placements": [ENDS | {"below": [4, 9]}]}) == "Nothing is missing."
+def draft(*photos: dict[str, Any], **read: dict[str, Any]) -> dict[str, Any]:
+    named = [{"file": f"{i}.jpg", **photo} for i, photo in enumerate(photos)]
+    return {"photos": named, "caliper": read, "examined": {}}
+
+
+def test_each_result_says_what_it_still_needs() -> None:
+    assert needs_words(draft({})) == (
+        "Still needed. Band width: outer rim, inner rim. Channel: entry, exit. "
+        "Room below: the next structure below. Relief: the depth rod's reading."
+    )
+    half = {"outer_rim": LINE, "placements": [{"label": "1", "entry": [4, 0]}]}
+    assert needs_words(draft(half)) == (
+        "Still needed. Band width: inner rim. Channel: exit. "
+        "Room below: the next structure below. Relief: the depth rod's reading."
+    )
+
+
+def test_nothing_is_missing_once_all_is_there() -> None:
+    whole = RIMS | {"placements": [ENDS | {"below": [4, 9]}]}
+    assert needs_words(draft(whole)) == "Still needed. Relief: the depth rod's reading."
+    read = {"relief_mm": 5.0, "u_relief_mm": 0.3}
+    assert needs_words(draft(whole, **{"1": read})) == "Nothing is missing."
+
+
+def test_what_belongs_together_must_be_in_one_photo() -> None:
+    one = {"outer_rim": LINE, "placements": [{"label": "1", "entry": [4, 0], "below": [4, 9]}]}
+    other = {"inner_rim": LINE, "placements": [{"label": "1", "exit": [4, 5]}]}
+    assert needs_words(draft(one, other)) == (
+        "Still needed. Band width: inner rim. Channel: exit. Relief: the depth rod's reading."
+    )
+    assert "Band" not in needs_words(draft(one, RIMS))
+
+
+def test_a_line_of_one_point_is_no_line_yet() -> None:
+    assert "Band width: outer rim." in needs_words(draft(RIMS | {"outer_rim": [[0, 0]]}))
+
+
+def test_several_placements_are_told_apart_and_calipers_count() -> None:
+    both = RIMS | {"placements": [ENDS | {"below": [4, 9]}, {"label": "2", "entry": [8, 0]}]}
+    read = {"channel_mm": 6.0, "u_channel_mm": 0.2, "relief_mm": 5.0, "u_relief_mm": 0.3}
+    assert needs_words(draft(both, **{"1": read})) == (
+        "Still needed. Channel of 2: exit. Room below of 2: the next structure below. "
+        "Relief of 2: the depth rod's reading."
+    )
+    assert "Channel" not in needs_words(draft(both, **{"1": read, "2": read}))
 
 
 def test_the_live_line_says_the_channel_with_its_between(

@@ -243,7 +243,7 @@ def test_marks_are_kept_as_they_come_and_the_millimetres_follow(
     measured.run()
     assert measured.draft()["photos"][0]["placements"] == [moved]
     assert re.search(r"channel 1[23]\.\d+ mm, between", measured.words)
-    assert "Not marked in this photo: structure below." in measured.words
+    assert "Still needed. Room below: the next structure below." in measured.words
     assert "From 4,000 draws, for a first look; the answer takes 100,000." in measured.words
 
 

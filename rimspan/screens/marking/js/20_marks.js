@@ -25,7 +25,7 @@ function bareMarks(full) {
     } else if (name === "placements") {
       const kept = value.filter((p) => SPOTS.some((spot) => p[spot])).map(barePlacement);
       if (kept.length) out.placements = kept;
-    } else out[name] = value;
+    } else if (!isEmpty(value)) out[name] = value;
   }
   return out;
 }
@@ -39,6 +39,7 @@ function barePlacement(placement) {
     if (!kept[list].length) delete kept[list];
   }
   if (!kept.snapped) delete kept.u_px;
+  if (isEmpty(kept.x_snap)) delete kept.x_snap;
   return kept;
 }
 
@@ -64,7 +65,8 @@ function allPoints(marks) {
     }
   }
   for (const [name, at] of Object.entries(marks.ties)) {
-    found.push({ id: `tie/${name}`, kind: "tie", name, at });
+    const snapped = name in (marks.x_ties_snap || {});
+    found.push({ id: `tie/${name}`, kind: "tie", name, at, snapped });
   }
   return found;
 }
@@ -86,23 +88,23 @@ function areaOf(marks) {
 function writePoint(marks, point, at) {
   if (point.kind === "tie") marks.ties[point.name] = at;
   else if (point.label === undefined) marks[point.kind][point.index] = at;
-  else {
-    const p = placementOf(marks, point.label);
-    p[point.kind] = at;
-    if (p.snapped) p.snapped = p.snapped.filter((spot) => spot !== point.kind);
-  }
+  else placementOf(marks, point.label)[point.kind] = at;
+  if (isSingle(point)) forgetSnap(marks, point);
 }
 
 function removePoint(marks, point) {
   if (point.kind === "tie") delete marks.ties[point.name];
-  else if (point.label === undefined) marks[point.kind].splice(point.index, 1);
-  else {
+  else if (point.label === undefined) {
+    marks[point.kind].splice(point.index, 1);
+    if (marks[point.kind].length < FEWEST_TAPS) setLineOrigin(marks, point.kind, null);
+  } else {
     const p = placementOf(marks, point.label);
     delete p[point.kind];
     if (!SPOTS.some((spot) => p[spot])) {
       marks.placements = marks.placements.filter((other) => other !== p);
     }
   }
+  if (isSingle(point)) forgetSnap(marks, point);
 }
 
 /* Adds a point of a kind and returns its id. */
@@ -117,7 +119,7 @@ function addPoint(marks, kind, at, { label, outline, tie, near }) {
     return `head_up/${marks.head_up.push(at) - 1}`;
   }
   if (kind === "tie") {
-    marks.ties[tie] = at;
+    writePoint(marks, { kind, name: tie }, at);
     return `tie/${tie}`;
   }
   const p = openPlacement(marks, label);

@@ -109,6 +109,7 @@ function toggleEdge(model) {
     return;
   }
   remember(model);
+  if (target.point.snapped) unsnap(model.marks, target.point);
   setOutline(placementOf(model.marks, target.point.label), target.kind, !target.on);
 }
 
@@ -123,6 +124,7 @@ function clearLine(model) {
   if (!LINES.includes(model.step)) return;
   remember(model);
   model.marks[model.step] = [];
+  setLineOrigin(model.marks, model.step, null);
   model.chosen = null;
 }
 

@@ -8,8 +8,10 @@ function drawMarks(stage) {
   const lines = [];
   for (const kind of [...LINES, "head_up"]) {
     const places = on(model.marks[kind]);
-    if (places.length > 1) lines.push(...cased(pathOf(places), kind === "head_up" ? 1.6 : 1.4 + signScale(view),
-        { dash: DASHES[kind] }));
+    const width = kind === "head_up" ? 1.6 : 1.4 + signScale(view);
+    if (places.length > 1 && !isProposed(stage, kind)) {
+      lines.push(...cased(pathOf(places), width, { dash: DASHES[kind] }));
+    }
     if (places.length && kind === model.step && LINES.includes(kind)) {
       lines.push(...words("front", places[0], [0, 22]));
     }
@@ -17,6 +19,7 @@ function drawMarks(stage) {
   if (model.marks.head_up.length === 2) lines.push(...arrowHead(on(model.marks.head_up)));
   for (const p of model.marks.placements) lines.push(...drawPlacement(stage, p, on));
   layers.lines.replaceChildren(...lines);
+  drawProposal(stage);
   drawGhost(stage);
   drawPoints(stage);
 }
@@ -88,7 +91,8 @@ function drawPoints(stage) {
     const turn = point.label === undefined ? 0 : wayOf(model.marks, point.label);
     made.setAttribute("transform", `translate(${toScreen(view, point.at)})`);
     made.setAttribute("aria-label", spoken(point));
-    const size = signScale(view);
+    const open = !LINES.includes(point.kind) || point.kind === model.step;
+    const size = signScale(view) * (open || point.id === model.chosen ? 1 : 0.55);
     const look = `${turn} ${size} ${point.outline} ${point.snapped} ${point.id === model.chosen}`;
     if (made.dataset.look !== look) {
       redrawPoint(made, point, `rotate(${turn}) scale(${size})`, point.id === model.chosen);

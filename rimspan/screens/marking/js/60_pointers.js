@@ -24,11 +24,15 @@ function placeOf(stage, event) {
   return [event.clientX - frame.left, event.clientY - frame.top];
 }
 
+/* A line's points lie close: while something else is marked, a tap among them is for that. */
+const isAside = (model, point) => Boolean(model.step) && LINES.includes(point.kind)
+  && point.kind !== model.step;
+
 /* The nearest point within a radius; the chosen one comes first where two are close. */
-function pointAt(stage, at, radius) {
+function pointAt(stage, at, radius, counts = () => true) {
   const { model, view } = stage;
   let best = null, least = radius;
-  for (const point of allPoints(model.marks)) {
+  for (const point of allPoints(model.marks).filter(counts)) {
     const off = apart(at, toScreen(view, point.at)) - (point.id === model.chosen ? 4 : 0);
     if (off <= least) [best, least] = [point, off];
   }
@@ -49,9 +53,11 @@ function pressed(stage, event) {
     return;
   }
   const panning = event.button === 1 || stage.space;
+  const inStep = (point) => !isAside(stage.model, point);
   stage.act = { kind: panning ? "pan" : "tap", from: at, last: at, type: event.pointerType,
     grasped: panning ? null : pointAt(stage, at, by(GRASP_PX, event)),
-    exact: panning ? null : pointAt(stage, at, by(EXACT_PX, event)), slop: by(SLOP_PX, event) };
+    exact: panning ? null : pointAt(stage, at, by(EXACT_PX, event), inStep),
+    slop: by(SLOP_PX, event) };
   if (!panning) stage.holding = setTimeout(() => holdDown(stage), HOLD_MS);
 }
 
@@ -108,15 +114,20 @@ function dragTo(stage, at) {
   const point = pointById(model.marks, act.id);
   if (!point) return;
   if (!act.moved && !act.added) remember(model);
+  if (!act.moved) stage.spoken = null;
   act.moved = true;
   const wanted = clamped(view, toPhoto(view, [at[0] + act.grip[0], at[1] + act.grip[1]]));
   writePoint(model.marks, point, wanted);
   showLoupe(stage, wanted, act.type !== "mouse");
+  streamed(stage);
 }
 
 function endDrag(stage) {
   stage.loupe.hidden = true;
-  if (stage.act && stage.act.kind === "drag") stage.changed(true);
+  const { act } = stage;
+  if (!act || act.kind !== "drag") return;
+  stage.changed(true);
+  if (act.added || act.moved) placed(stage, act.id, act.added);
 }
 
 function pinch(stage, [a, b], [c, d]) {
@@ -145,6 +156,7 @@ function tapped(stage, act, at) {
   if (act.exact || (!model.step && act.grasped)) choose(model, (act.exact || act.grasped).id);
   else if (inside(view, wanted) && add(model, clamped(view, wanted), nearPx(stage))) {
     stage.changed(true);
+    placed(stage, model.chosen, true);
   } else model.chosen = null;
   drawPoints(stage);
   focusPoint(stage, model.chosen);

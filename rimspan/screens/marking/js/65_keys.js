@@ -70,6 +70,7 @@ function arrow(stage, event, onPoint) {
   const step = event.shiftKey || event.altKey ? 0.1 : 1;
   if (!nudge(stage.model, stage.view, dx * step, dy * step)) return;
   reveal(stage.view, chosenPoint(stage.model).at);
+  stage.spoken = null;
   stage.changed();
 }
 
@@ -77,6 +78,7 @@ function addInTheMiddle(stage) {
   const at = toPhoto(stage.view, centre(stage.view));
   if (!inside(stage.view, at) || !add(stage.model, clamped(stage.view, at), nearPx(stage))) return;
   stage.changed(true);
+  placed(stage, stage.model.chosen, true);
 }
 
 function removeChosen(stage) {

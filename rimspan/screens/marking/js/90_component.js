@@ -18,6 +18,7 @@ function buildStage(parent, data) {
   stage.flush = () => sendNow(stage);
   stage.changed = (now = false) => changed(stage, now);
   buildTools(stage);
+  buildAssist(stage, data);
   listen(stage);
   load(stage, data);
   return stage;
@@ -45,6 +46,7 @@ function listen(stage) {
 
 /* Another photo, or a newer revision from Python, replaces what is here; nothing else does. */
 function receive(stage, data) {
+  learnHelp(stage, data);
   stage.side = data.side;
   stage.area = data.area;
   if (stage.model.photo !== data.photo) {
@@ -127,7 +129,9 @@ function requestPaint(stage) {
   if (stage.painting) return;
   stage.painting = requestAnimationFrame(() => {
     stage.painting = 0;
+    considerLine(stage);
     refreshTools(stage);
+    refreshAssist(stage);
     if (!stage.levels.length) return;
     paintPhoto(stage);
     drawMarks(stage);

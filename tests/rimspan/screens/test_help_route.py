@@ -1,0 +1,158 @@
+"""What the marking asks over HTTP: only the page itself gets an answer, and faults get words."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from typing import Any
+
+import pytest
+from starlette.applications import Starlette
+from starlette.responses import HTMLResponse
+from starlette.routing import Route
+
+from rimspan.marking_help import Answer, Ask, MarkingHelp
+from rimspan.screens import help_route
+from rimspan.screens.help_route import PATH, routes
+from rimspan.screens.serving import COOKIE, MIDDLEWARE, ROUTES
+
+HOST = "studio.example"
+ASK = {"photo": "a", "kind": "outer", "points": [[1, 2], [3, 4], [5, 4]]}
+
+
+class Desk(MarkingHelp):
+    """Notes what it is asked; fails if told to."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.asked: list[Ask] = []
+        self.broken = False
+
+    def answer(self, ask: Ask) -> Answer:
+        if self.broken:
+            raise RuntimeError("a secret of the inside")
+        self.asked.append(ask)
+        return {"line": [[1.0, 2.0]], "u_px": [0.5], "gaps": []}
+
+
+class Page:
+    """A browser that has opened the app."""
+
+    def __init__(self, desk: Desk) -> None:
+        home = Route("/", lambda request: HTMLResponse("<p>app</p>"))
+        self.app = Starlette(routes=[home, *routes(desk)], middleware=MIDDLEWARE)
+        self.cookie = ""
+        _, headers, _ = self.ask("/", "GET", b"")
+        self.cookie = headers["set-cookie"].split(";")[0]
+
+    def ask(
+        self, path: str, method: str, body: bytes, **more: str
+    ) -> tuple[int, dict[str, str], str]:
+        held = {"host": HOST, "cookie": self.cookie, **more}
+        scope = {
+            "type": "http",
+            "method": method,
+            "path": path,
+            "query_string": b"",
+            "headers": [(k.replace("_", "-").encode(), v.encode()) for k, v in held.items()],
+        }
+        sent: list[dict[str, Any]] = []
+        pieces = [body[i : i + 20_000] for i in range(0, len(body), 20_000)] or [b""]
+
+        async def receive() -> dict[str, Any]:
+            if not pieces:
+                return {"type": "http.disconnect"}
+            piece = pieces.pop(0)
+            return {"type": "http.request", "body": piece, "more_body": bool(pieces)}
+
+        async def send(message: dict[str, Any]) -> None:
+            sent.append(message)
+
+        asyncio.run(self.app(scope, receive, send))  # type: ignore[arg-type]
+        headers = {name.decode(): value.decode() for name, value in sent[0]["headers"]}
+        return sent[0]["status"], headers, b"".join(m.get("body", b"") for m in sent).decode()
+
+    def post(self, held: object, **more: str) -> tuple[int, dict[str, str], Any]:
+        body = held if isinstance(held, bytes) else json.dumps(held).encode()
+        status, headers, text = self.ask(PATH, "POST", body, **more)
+        return status, headers, text
+
+
+@pytest.fixture
+def desk() -> Desk:
+    return Desk()
+
+
+@pytest.fixture
+def page(desk: Desk) -> Page:
+    return Page(desk)
+
+
+def test_the_page_gets_its_answer_and_nobody_keeps_it(page: Page, desk: Desk) -> None:
+    status, headers, text = page.post(ASK, origin=f"http://{HOST}", sec_fetch_site="same-origin")
+    assert status == 200
+    assert json.loads(text)["line"] == [[1.0, 2.0]]
+    assert "no-store" in headers["cache-control"]
+    assert headers["cross-origin-resource-policy"] == "same-origin"
+    (asked,) = desk.asked
+    assert (asked.photo, asked.kind, asked.points.tolist()) == ("a", "outer", ASK["points"])
+
+
+@pytest.mark.parametrize("cookie", ["", f"{COOKIE}=guess", "garbled"])
+def test_without_the_visit_there_is_no_answer(page: Page, desk: Desk, cookie: str) -> None:
+    page.cookie = cookie
+    status, _, text = page.post(ASK)
+    assert (status, text) == (403, "open the app first")
+    assert desk.asked == []
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {"origin": "http://elsewhere.example"},
+        {"origin": "null"},
+        {"sec_fetch_site": "cross-site"},
+        {"sec_fetch_site": "same-site"},
+    ],
+)
+def test_another_site_gets_no_answer(page: Page, desk: Desk, headers: dict[str, str]) -> None:
+    status, _, text = page.post(ASK, **headers)
+    assert status == 403
+    assert json.loads(text)["fault"] == help_route.ELSEWHERE
+    assert desk.asked == []
+
+
+@pytest.mark.parametrize(
+    ("body", "status"),
+    [
+        (b"", 400),
+        (b"{", 400),
+        (b"\xff\xfe", 400),
+        (b"[" * 30_000, 400),
+        (b"[]", 400),
+        (b'{"photo": "a", "kind": "outer", "points": [[NaN, 1]]}', 400),
+        (b" " * 70_000, 413),
+    ],
+)
+def test_a_fault_is_said_in_words(page: Page, desk: Desk, body: bytes, status: int) -> None:
+    got, _, text = page.post(body)
+    assert got == status
+    fault = json.loads(text)["fault"]
+    assert fault.endswith(".")
+    assert "Traceback" not in text
+    assert desk.asked == []
+
+
+def test_a_failure_inside_shows_nothing_of_it(page: Page, desk: Desk) -> None:
+    desk.broken = True
+    status, _, text = page.post(ASK)
+    assert status == 500
+    assert json.loads(text) == {"fault": help_route.FAILED}
+
+
+def test_it_can_only_be_posted_to(page: Page) -> None:
+    assert page.ask(PATH, "GET", b"")[0] == 405
+
+
+def test_the_server_has_the_address() -> None:
+    assert PATH in [route.path for route in ROUTES]
