@@ -1,4 +1,4 @@
-"""The command line: ``rimspan card | measure | demo | app``.
+"""The command line: ``rimspan card | measure | snap | trace | demo | app``.
 
 Exit status: 0 done, whatever the verdict; 2 bad input or refused, a line for each fault on
 standard error; 3 no photo can be measured; 70 an internal fault, one line with the log's
@@ -10,6 +10,7 @@ from __future__ import annotations
 import argparse
 import importlib
 import io
+import math
 import os
 import sys
 import traceback
@@ -75,6 +76,32 @@ def _add_measure(commands: argparse._SubParsersAction[_Parser]) -> None:
     measure.set_defaults(run=_command("measure"))
 
 
+def _point(text: str) -> tuple[float, float]:
+    try:
+        x, y = (float(part) for part in text.split(","))
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"must be X,Y in pixels (got {text!r})") from None
+    if not (math.isfinite(x) and math.isfinite(y)):
+        raise argparse.ArgumentTypeError(f"must be finite (got {text!r})")
+    return x, y
+
+
+def _add_help(commands: argparse._SubParsersAction[_Parser]) -> None:
+    snap = commands.add_parser("snap", help="find the pen dots nearest to points of a photo")
+    snap.add_argument("photo", type=Path, metavar="PHOTO")
+    snap.add_argument(
+        "--near", required=True, action="append", type=_point, metavar="X,Y", help="may be repeated"
+    )
+    snap.set_defaults(run=_command("snap"))
+    trace = commands.add_parser("trace", help="propose a rim's contour from a few taps")
+    trace.add_argument("photo", type=Path, metavar="PHOTO")
+    trace.add_argument("--kind", required=True, choices=("outer", "inner"))
+    trace.add_argument(
+        "--taps", required=True, type=Path, metavar="TAPS.json", help="[[x, y], ...] in order"
+    )
+    trace.set_defaults(run=_command("trace"))
+
+
 def parser() -> argparse.ArgumentParser:
     """Return the parser of the whole command line."""
     top = _Parser(
@@ -86,6 +113,7 @@ def parser() -> argparse.ArgumentParser:
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
     _add_card(commands)
     _add_measure(commands)
+    _add_help(commands)
     demo = commands.add_parser("demo", help="lay out sample photos, marks and a demo client file")
     demo.add_argument("--into", type=Path, default=Path("rimspan-demo"), metavar="DIR")
     demo.set_defaults(run=_command("demo"))

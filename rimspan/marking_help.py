@@ -17,6 +17,7 @@ from assess.reading import PhotoReading
 from calibration.frames import Array, Image
 from calibration.photo import Photo, PhotoError
 from tracing.contour import Contour, NoContour, trace
+from tracing.dots import NoDot, snap
 from tracing.thin import kept_points
 
 Kind = Literal["outer", "inner", "dot"]
@@ -99,8 +100,6 @@ def scale_of(reading: PhotoReading, offset_mm: float) -> float | None:
 
 def dot_answer(picture: Image, near_px: Array, mm_per_px: float) -> Answer:
     """Return the pen dot near a point, ``point`` and ``u_px``, or ``none`` and why."""
-    from tracing.dots import NoDot, snap
-
     found = snap(picture, near_px, mm_per_px)
     if isinstance(found, NoDot):
         return {"none": found.sentence}

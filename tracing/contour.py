@@ -15,6 +15,7 @@ from tracing.strip import Guide, chords, through
 
 ROW_MM, ROW_LEAST_PX = 0.1, 1.0
 LONGEST_MM = 250.0
+LEAST_TAPS = 3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,7 +84,7 @@ def _distinct(taps: Array) -> Array:
 
 
 def _refused(taps: Array, shape: Sequence[int], mm_per_px: float) -> NoContour | None:
-    if len(taps) < 3:
+    if len(taps) < LEAST_TAPS:
         return NoContour(
             f"There are {len(taps)} different taps.",
             "A rim bends; two places do not tell how.",
