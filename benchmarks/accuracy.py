@@ -194,7 +194,17 @@ def main() -> None:
     parser.add_argument("--scenes", type=int, default=2400)
     parser.add_argument("--rendered", type=int, default=36)
     parser.add_argument("--out", type=Path, default=Path(__file__).with_name("accuracy.md"))
+    parser.add_argument("--marking", action="store_true", help="the help with marking instead")
+    parser.add_argument("--rims", type=int, default=126, help="of --marking")
+    parser.add_argument("--dots", type=int, default=40, help="of each kind, of --marking")
     options = parser.parse_args()
+    if options.marking:
+        from benchmarks.marking import run_marking  # noqa: PLC0415  (needs the renderer)
+
+        table = run_marking(options.rims, options.dots)
+        print(table)
+        Path(__file__).with_name("marking.md").write_text(table, encoding="utf-8")
+        return
     scores = run(options.scenes)
     from benchmarks.rendered import run_rendered  # noqa: PLC0415  (needs the renderer)
 

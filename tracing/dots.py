@@ -26,10 +26,11 @@ INK = np.array([0.35, 0.45, 0.20], dtype=np.float32)
 """Weights of red, green and blue in what an ink takes away."""
 LEAST_BLOB = 0.05
 LEAST_DARK = 0.40
-LEAST_EXPLAINED, LEAST_EXPLAINED_LONG = 0.6, 0.85
+LEAST_EXPLAINED, LEAST_EXPLAINED_LONG = 0.66, 0.85
 LEAST_SNR = 4.0
-LEAST_MM, MOST_MM, MOST_LONG_MM = (0.4, 0.15), 2.0, 1.75
+LEAST_MM, MOST_MM, MOST_LONG_MM = (0.4, 0.2), 1.7, 1.5
 MOST_BORDER_MM = 0.3
+LEAST_STEP, ALIKE = 0.12, 0.96
 MOST_TRIED = 6
 TAP_MM = 1.2
 """Places further from the tap than this are tried later."""
@@ -200,11 +201,18 @@ def _fault(fit: SpotFit, mm_per_px: float) -> str | None:
         "faint": dark < max(LEAST_DARK, LEAST_SNR * fit.noise) or fit.explained < least,
         "small": dark > MOST_DARK or long_mm < LEAST_MM[0] or short_mm < LEAST_MM[1],
         "long": long_mm > (MOST_LONG_MM if long_one else MOST_MM)
-        or long_mm > (5.0 if fit.ends else 1.9) * short_mm,
+        or long_mm > _most_stretch(fit) * short_mm,
         "soft": fit.blur_px > 1.6 and fit.blur_px * mm_per_px > MOST_BORDER_MM,
         "brown": dark < 0.8 and blue > 1.25 * green and green > 1.1 * red,
     }
     return next((name for name, holds in faults.items() if holds), None)
+
+
+def _most_stretch(fit: SpotFit) -> float:
+    """Return how long a dot may look: skin that turns away soon ends, or shows one spot clearly."""
+    if fit.ends:
+        return 5.0
+    return 2.5 if fit.explained > 0.98 else 1.9
 
 
 def _sprawl(light: Light, fit: SpotFit) -> str | None:
@@ -223,10 +231,8 @@ def _sprawl(light: Light, fit: SpotFit) -> str | None:
     if fit.beyond is not None:
         normal, away, other = fit.beyond[:2], fit.beyond[2], fit.beyond[3:]
         share[dx * normal[0] + dy * normal[1] > away - fit.blur_px] = 0.0
-        if float((other - fit.ground[0]) @ INK) / float(fit.change @ INK) > 0.5 and _alike(
-            other - fit.ground[0], fit.change
-        ):
-            return "long"
+        if not _other_ground(other - fit.ground[0], fit.change):
+            return "two"
     joined, _ = label(share > 0.5)
     row, column = (round(float(v)) for v in fit.centre[::-1])
     row, column = np.clip(row, 1, height - 2), np.clip(column, 1, width - 2)
@@ -238,6 +244,8 @@ def _sprawl(light: Light, fit: SpotFit) -> str | None:
     return "long" if far > 1.35 * fit.half_axes[0] + fit.blur_px + 1.0 else None
 
 
-def _alike(one: Array, other: Array) -> bool:
-    """Return whether two changes of light are of one colour."""
-    return float(one @ other) > 0.96 * float(np.linalg.norm(one) * np.linalg.norm(other))
+def _other_ground(step: Array, ink: Array) -> bool:
+    """Return whether light changes beyond a border as neither skin nor more ink makes it."""
+    size, whole = float(np.linalg.norm(step)), float(np.linalg.norm(ink))
+    like_ink = float(step @ ink) > ALIKE * size * whole
+    return size > LEAST_STEP * np.sqrt(3.0) and not (like_ink and size > 0.2 * whole)

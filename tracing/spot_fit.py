@@ -163,15 +163,24 @@ def _border(window: Window, start: Array) -> Array:
         light=window.light[::every],
         weight=window.weight[::every],
     )
-    plain = float((window.solved(start)[1] ** 2).sum())
-    best, found = EDGE_GAIN * plain, start
+    count = len(window.x)
+    best, found = _surprise(window, start) + count * np.log(EDGE_GAIN), start
     for turn in np.linspace(0.0, 2.0 * np.pi, 12, endpoint=False):
         for away in (0.3, 0.8, 1.4, 2.1):
             tried = np.array([*start, turn, away * window.radius_px])
-            rest = float((window.solved(tried)[1] ** 2).sum())
-            if rest < best:
-                best, found = rest, tried
+            surprise = _surprise(window, tried)
+            if surprise < best:
+                best, found = surprise, tried
     return found
+
+
+def _surprise(window: Window, p: Array) -> float:
+    """Return minus twice the log likelihood, each side of the border as rough as it is."""
+    _, rest = window.solved(p)
+    squares = (rest**2).mean(axis=1)
+    other = window.beyond(p) > 0.5
+    sides = [squares[m] for m in (other, ~other) if m.any()]
+    return float(sum(len(s) * np.log(max(float(s.mean()), LEAST_NOISE**2)) for s in sides))
 
 
 def _reweighted(window: Window, p: Array) -> Window:

@@ -18,6 +18,8 @@ from calibration.frames import Array
 CAMERA_BLUR_PX = 0.8
 """Standard deviation of a phone picture's own blur."""
 ROUND_SD, SIZE_SD, BLUR_SD = 0.6, 0.35, 0.4
+MOST_CHANGE, CHANGE_SD = 2.2, 0.2
+"""An ink takes no more of the logarithm of light than about this."""
 BENT_SD = 0.06
 """Of a dot's radius over twice the radius to which the skin under it is rounded."""
 CUT = 9
@@ -85,8 +87,10 @@ class Window:
         )
 
     def residuals(self, p: Array, noise: float) -> Array:
-        """Return what least squares makes small, (3 P + 7,)."""
-        return np.concatenate([self.solved(p)[1].ravel() / noise, self.known(p)])
+        """Return what least squares makes small, (3 P + 10,)."""
+        best, rest = self.solved(p)
+        excess = np.maximum(np.abs(best[0]) - MOST_CHANGE, 0.0) / CHANGE_SD
+        return np.concatenate([rest.ravel() / noise, self.known(p), excess])
 
 
 def axes_of(p: Array) -> tuple[float, float, float]:
