@@ -77,6 +77,13 @@ class Bench:
         png = self.page.screenshot(scale="device")
         return np.asarray(Image.open(io.BytesIO(png)).convert("RGB"), dtype=float)
 
+    def pixels_of(self, part: Locator) -> NDArray[np.float64]:
+        """Return the screen's pixels where a part of the page lies."""
+        frame = part.bounding_box()
+        assert frame is not None
+        png = self.page.screenshot(scale="device", clip=frame)
+        return np.asarray(Image.open(io.BytesIO(png)).convert("RGB"), dtype=float)
+
     def corner(self) -> tuple[Point, Point]:
         frame = self.box.bounding_box()
         assert frame is not None

@@ -11,8 +11,14 @@ function newModel(data) {
   };
   learnLabels(model, data.labels);
   model.label = model.labels.find((label) => firstLacking(model.marks, label)) || model.labels[0];
-  model.step = nextStep(model);
+  model.step = stepToGoOn(model);
   return model;
+}
+
+/* After a reload: the line that was being marked, else what is lacking. */
+function stepToGoOn(model) {
+  const next = nextStep(model), last = model.past[model.past.length - 1];
+  return next && last && LINES.includes(last.step) ? last.step : next;
 }
 
 /* Steps as Python keeps them, with every name in their marks. */

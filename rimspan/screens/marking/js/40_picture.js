@@ -47,7 +47,7 @@ function paintPhoto(stage) {
   pen.imageSmoothingQuality = "medium";
   pen.drawImage(level, view.x, view.y, view.width * view.scale, view.height * view.scale);
   pen.imageSmoothingEnabled = !blocky;
-  if (isSoft(stage, view.scale * ratio)) {
-    drawTiles(stage, pen, inSight(view), view.scale, [view.x, view.y]);
-  }
+  const sharp = !isSoft(stage, view.scale * ratio)
+    || drawTiles(stage, pen, inSight(view), view.scale, [view.x, view.y]);
+  stage.root.dataset.sharp = sharp ? "yes" : "no";
 }

@@ -38,16 +38,18 @@ function tilesOf({ tiles }, [left, top, right, bottom]) {
 }
 
 /* Draws what is there of an area, where the photo's corner (x, y) is at (x, y) * scale + shift,
-   and asks for the rest. */
+   and asks for the rest; returns whether all is there. */
 function drawTiles(stage, pen, area, scale, [dx, dy]) {
   const wanted = tilesOf(stage, area);
-  if (wanted.length > MOST_TILES) return;
+  if (wanted.length > MOST_TILES) return true;
+  let whole = true;
   for (const tile of wanted) {
     const { image } = askFor(stage, tile);
-    if (!image) continue;
-    pen.drawImage(image, tile.left * scale + dx, tile.top * scale + dy,
+    whole = whole && Boolean(image);
+    if (image) pen.drawImage(image, tile.left * scale + dx, tile.top * scale + dy,
       tile.width * scale, tile.height * scale);
   }
+  return whole;
 }
 
 /* Fetches beforehand what the loupe will show at a place of the photo. */

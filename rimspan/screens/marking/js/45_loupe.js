@@ -33,7 +33,9 @@ function paintLoupe(stage) {
   pen.imageSmoothingEnabled = isTiled(stage);
   pen.drawImage(levels[0], ...shift, view.width * scale, view.height * scale);
   pen.imageSmoothingEnabled = false;
-  if (isTiled(stage)) drawTiles(stage, pen, loupeArea(stage, looking.at), scale, shift);
+  const sharp = !isTiled(stage)
+    || drawTiles(stage, pen, loupeArea(stage, looking.at), scale, shift);
+  stage.root.dataset.loupeSharp = sharp ? "yes" : "no";
   drawCross(pen);
 }
 

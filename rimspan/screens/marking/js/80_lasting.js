@@ -44,7 +44,7 @@ function takeUnsent(stage, data) {
   Object.assign(model, { marks: fullMarks(unsent.marks), chosen: null, rev: unsent.rev,
     past: opened(past), future: opened(unsent.undo.future) });
   learnLabels(model, []);
-  model.step = nextStep(model);
+  model.step = stepToGoOn(model);
   Object.assign(stage, { hand: unsent.hand, n: unsent.n, heardN: heard, text: textOf(stage) });
   setTimeout(stage.flush); // once there is a way to send
 }
