@@ -10,6 +10,7 @@ import io
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
+from typing import Generic, TypeVar
 
 from PIL import Image as Pillow
 
@@ -25,6 +26,11 @@ HELD = 2
 """Decoded photos held: 48 million pixels take 144 MB."""
 
 _NO_SUBSAMPLING = 0
+
+PREVIEWS = 16
+"""Previews held, of some 0.4 MB each."""
+
+T = TypeVar("T")
 
 Size = tuple[int, int]
 
@@ -84,20 +90,40 @@ def _jpeg(picture: Pillow.Image, quality: int) -> bytes:
     return out.getvalue()
 
 
-class DecodedPhotos:
-    """The last few decoded photos; a photo that many tiles are asked of is decoded once."""
+class Last(Generic[T]):
+    """The things that were asked for last, each made when it is first asked for."""
 
-    def __init__(self, held: int = HELD) -> None:
-        self._most = held
-        self._held: OrderedDict[str, Image] = OrderedDict()
-        self._deciding = threading.Lock()
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._held: OrderedDict[str, T] = OrderedDict()
+        self._making = threading.Lock()  # two who ask at once wait for one making
 
-    def get(self, sha256: str, decode: Callable[[], Image]) -> Image:
-        """Return a photo's pixels, (H, W, 3) RGB; ``decode`` is called where they aren't held."""
-        with self._deciding:
-            if sha256 not in self._held:
-                self._held[sha256] = decode()
-            self._held.move_to_end(sha256)
+    def get(self, name: str, make: Callable[[], T]) -> T:
+        """Return the thing of that name."""
+        with self._making:
+            if name not in self._held:
+                self._held[name] = make()
+            self._held.move_to_end(name)
             while len(self._held) > self._most:
                 self._held.popitem(last=False)
-            return self._held[sha256]
+            return self._held[name]
+
+
+class DecodedPhotos:
+    """The last few decoded photos, and some more previews; each is made once, not for each part."""
+
+    def __init__(self, held: int = HELD, previews: int = PREVIEWS) -> None:
+        self._pixels: Last[Image] = Last(held)
+        self._previews: Last[bytes] = Last(previews)
+
+    def pixels(self, sha256: str, decode: Callable[[], Image]) -> Image:
+        """Return a photo's pixels, (H, W, 3) RGB; ``decode`` is called where they aren't held."""
+        return self._pixels.get(sha256, decode)
+
+    def preview(self, sha256: str, decode: Callable[[], Image]) -> bytes:
+        """Return a photo's preview, a JPEG."""
+        return self._previews.get(sha256, lambda: preview_jpeg(self.pixels(sha256, decode)))
+
+    def hold(self, sha256: str, pixels: Image) -> None:
+        """Take a photo that was decoded for another purpose, and make its preview in advance."""
+        self.preview(sha256, lambda: pixels)

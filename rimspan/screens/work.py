@@ -27,6 +27,7 @@ from rimspan.consultation import (
 from rimspan.plot import plot_png
 from rimspan.screens import state
 from rimspan.screens.document import files, hashes, measurable
+from rimspan.screens.photo_routes import PARTS
 from rimspan.screens.stations import answer_word, marks_word, photos_word, sign_word
 from rimspan.screens.store import client_file
 
@@ -47,7 +48,10 @@ def reading(document: Mapping[str, Any], file: str) -> PhotoReading:
     sha256, card = hashes(document)[file], document.get("card")
 
     def read() -> PhotoReading:
-        return read_view(photo(sha256), file=file, card=_expected(card))
+        found = photo(sha256)
+        if isinstance(found, Photo):
+            PARTS.hold(sha256, found)  # decoded just now, and soon to be marked
+        return read_view(found, file=file, card=_expected(card))
 
     return state.remembered("reading", [file, sha256, card], read, most=40)
 

@@ -7,13 +7,13 @@ from pathlib import Path
 
 from streamlit.starlette import App
 
-from rimspan.screens.photo_routes import routes
+from rimspan.screens.photo_routes import PhotoParts, routes
 from rimspan.screens.serving import MIDDLEWARE
 
 FOLDER = Path(os.environ["MARKING_BENCH"])
 
 app = App(
     Path(__file__).with_name("marking_bench.py"),
-    routes=routes(lambda sha256: (FOLDER / sha256).read_bytes()),
+    routes=routes(PhotoParts(lambda sha256: (FOLDER / sha256).read_bytes())),
     middleware=MIDDLEWARE,
 )

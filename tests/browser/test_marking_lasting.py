@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import subprocess
 import time
 from collections.abc import Callable, Iterator
@@ -22,7 +23,7 @@ from tests.browser.marking_hand import Bench, off
 from tests.browser.server import ROOT, free_port, launch, stop
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Page
+    from playwright.sync_api import Page, WebSocketRoute
 
 pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("browser")]
 
@@ -71,12 +72,38 @@ class Studio:
         return dict(photo)
 
 
+class Line:
+    """The connection between a page and the server, which can be cut."""
+
+    def __init__(self, page: Page) -> None:
+        self._whole = True
+        self._ends: list[WebSocketRoute] = []
+        page.route_web_socket(re.compile("/_stcore/stream"), self._join)
+
+    def _join(self, end: WebSocketRoute) -> None:
+        if self._whole:
+            end.connect_to_server()
+            self._ends.append(end)
+        else:
+            end.close()
+
+    def cut(self) -> None:
+        self._whole = False
+        for end in self._ends:
+            end.close()
+
+    def mend(self) -> None:
+        self._whole = True
+
+
 class Ear:
     """The Marks page of a new client."""
 
     def __init__(self, studio: Studio, open_page: OpenPage, data: bytes) -> None:
         self.studio, self.client = studio, studio.consult(data)
-        self.page = open_page(f"{studio.url}/marks?client={self.client}&side=left")
+        self.page = open_page("about:blank")
+        self.line = Line(self.page)
+        self.page.goto(f"{studio.url}/marks?client={self.client}&side=left")
         self.bench = Bench(self.page, 1)
 
     def rim(self) -> list[list[float]]:
@@ -190,15 +217,16 @@ def test_undo_and_redo_outlive_a_reload(ear: Ear) -> None:
     ear.kept(1)
 
 
-def test_a_lost_connection_loses_nothing(ear: Ear) -> None:
-    cut = ear.page.context
+@pytest.mark.parametrize("how", ["cut", "offline"])
+def test_a_lost_connection_loses_nothing(ear: Ear, how: str) -> None:
+    """Closed, or still open with nothing coming through."""
     ear.tap(0.2, 0.4)
     ear.kept(2)
-    cut.set_offline(True)
+    ear.line.cut() if how == "cut" else ear.page.context.set_offline(True)
     ear.tap(0.6, 0.8)
     ear.page.get_by_text("Not kept yet: the program doesn't answer.").wait_for()
     assert len(ear.rim()) == 2
-    cut.set_offline(False)
+    ear.line.mend() if how == "cut" else ear.page.context.set_offline(False)
     ear.kept(4)
     ear.page.get_by_text("Not kept yet").wait_for(state="detached")
     wait_for(lambda: ear.unsent() == [])

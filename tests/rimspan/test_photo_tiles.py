@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pytest
@@ -98,28 +100,56 @@ def test_there_is_no_tile_beyond_the_photo(column: int, row: int) -> None:
     assert tile_jpeg(np.zeros((1600, 2500, 3), dtype=np.uint8), column, row) is None
 
 
-def test_the_last_photos_stay_decoded() -> None:
-    decodings: list[str] = []
-    photos = DecodedPhotos(held=2)
+class Decoder:
+    """Photos of one grey, and note of which were decoded."""
 
-    def get(name: str) -> None:
+    def __init__(self) -> None:
+        self.decoded: list[str] = []
+
+    def __call__(self, name: str) -> Callable[[], Pixels]:
         def decode() -> Pixels:
-            decodings.append(name)
-            return np.zeros((1, 1, 3), dtype=np.uint8)
+            self.decoded.append(name)
+            return np.full((30, 40, 3), ord(name), dtype=np.uint8)
 
-        photos.get(name, decode)
+        return decode
 
+
+def test_the_last_photos_stay_decoded() -> None:
+    photos, decode = DecodedPhotos(held=2), Decoder()
     for name in ("a", "b", "a", "c", "a", "b"):
-        get(name)
-    assert decodings == ["a", "b", "c", "b"]
+        assert (photos.pixels(name, decode(name)) == ord(name)).all()
+    assert decode.decoded == ["a", "b", "c", "b"]
+
+
+def test_previews_stay_longer_than_pixels() -> None:
+    photos, decode = DecodedPhotos(held=1, previews=2), Decoder()
+    for name in ("a", "b", "a", "b", "c", "a"):
+        assert np.abs(decoded(photos.preview(name, decode(name))) - ord(name)).max() <= 1
+    assert decode.decoded == ["a", "b", "c", "a"]
+
+
+def test_a_photo_that_is_decoded_already_is_not_decoded_again() -> None:
+    photos, decode = DecodedPhotos(), Decoder()
+    photos.hold("a", np.full((30, 40, 3), ord("a"), dtype=np.uint8))
+    assert np.abs(decoded(photos.preview("a", decode("a"))) - ord("a")).max() <= 1
+    photos.pixels("a", decode("a"))
+    assert decode.decoded == []
+
+
+def test_two_who_ask_at_once_get_one_decoding() -> None:
+    photos, decode = DecodedPhotos(), Decoder()
+    with ThreadPoolExecutor(6) as pool:
+        found = list(pool.map(lambda _: photos.pixels("a", decode("a")), range(12)))
+    assert decode.decoded == ["a"]
+    assert all(pixels is found[0] for pixels in found)
 
 
 def test_a_photo_that_cannot_be_decoded_is_not_held() -> None:
-    photos = DecodedPhotos()
+    photos, decode = DecodedPhotos(), Decoder()
 
     def broken() -> Pixels:
         raise ValueError("broken")
 
     with pytest.raises(ValueError, match="broken"):
-        photos.get("a", broken)
-    assert photos.get("a", lambda: np.ones((2, 2, 3), dtype=np.uint8)).shape == (2, 2, 3)
+        photos.preview("a", broken)
+    assert photos.pixels("a", decode("a")).shape == (30, 40, 3)

@@ -16,7 +16,7 @@ from starlette.responses import HTMLResponse
 from starlette.routing import Route
 
 from rimspan.clientfile import ClientFile
-from rimspan.screens.photo_routes import preview_url, routes, tiles_of
+from rimspan.screens.photo_routes import PhotoParts, preview_url, routes, tiles_of
 from rimspan.screens.serving import COOKIE, MIDDLEWARE
 
 SIZE = (1700, 1100)
@@ -27,7 +27,9 @@ class Tablet:
 
     def __init__(self, file: ClientFile) -> None:
         page = Route("/", lambda request: HTMLResponse("<p>app</p>"))
-        self.app = Starlette(routes=[page, *routes(file.photo_bytes)], middleware=MIDDLEWARE)
+        self.app = Starlette(
+            routes=[page, *routes(PhotoParts(file.photo_bytes))], middleware=MIDDLEWARE
+        )
         self.cookie = ""
 
     def get(self, path: str, method: str = "GET") -> tuple[int, dict[str, str], bytes]:
