@@ -29,6 +29,8 @@ pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("browser")]
 
 PHOTO = ROOT / "sample_images" / "pronounced" / "square-on.jpg"
 
+LIMIT_S = 40
+
 OpenPage = Callable[..., "Page"]
 
 
@@ -125,9 +127,20 @@ class Ear:
                 left + share * (right - left), top + (0.25 + rise) * (bottom - top)
             )
 
+    def wait_for(self, happened: Callable[[], bool], found: Callable[[], str] = lambda: "") -> None:
+        """Wait, and let what goes over the line pass meanwhile."""
+        end = time.monotonic() + LIMIT_S
+        while not happened():
+            assert time.monotonic() < end, f"it didn't happen in {LIMIT_S} s: {found()}"
+            self.page.wait_for_timeout(50)
+
+    def all_is_kept(self) -> None:
+        """Wait until nothing lies in the tab's own storage any more."""
+        self.wait_for(lambda: self.unsent() == [], lambda: str(self.unsent()))
+
     def kept(self, count: int) -> list[list[float]]:
         """Wait until the draft has so many points, and return them; they are those on the page."""
-        wait_for(lambda: len(self.rim()) == count, lambda: f"the draft has {self.rim()}")
+        self.wait_for(lambda: len(self.rim()) == count, lambda: f"the draft has {self.rim()}")
         rim, seen = self.rim(), self.seen()
         assert len(seen) == count
         assert all(off(a, b) < 0.08 for a, b in zip(rim, seen, strict=True))  # said in tenths
@@ -142,15 +155,6 @@ class Ear:
         """Return what lies in the tab's own storage."""
         held = self.page.evaluate("() => Object.values({...sessionStorage})")
         return [json.loads(value) for value in held if '"hand"' in value]
-
-
-def wait_for(
-    happened: Callable[[], bool], found: Callable[[], str] = lambda: "", limit_s: float = 40.0
-) -> None:
-    end = time.monotonic() + limit_s
-    while not happened():
-        assert time.monotonic() < end, f"it didn't happen in {limit_s} s: {found()}"
-        time.sleep(0.05)
 
 
 @pytest.fixture(scope="module")
@@ -180,9 +184,9 @@ def test_thirty_quick_edits_lose_none(studio: Studio, open_page: OpenPage) -> No
         ear.page.keyboard.press(key)
     last = ear.seen()[-1]
     rim = ear.kept(24)
-    wait_for(lambda: off(ear.rim()[-1], last) < 0.08)
+    ear.wait_for(lambda: off(ear.rim()[-1], last) < 0.08)
     assert rim[:-1] == sorted(rim[:-1])
-    wait_for(lambda: ear.unsent() == [])
+    ear.all_is_kept()
 
 
 def test_a_reload_in_the_middle_loses_nothing(ear: Ear) -> None:
@@ -194,7 +198,7 @@ def test_a_reload_in_the_middle_loses_nothing(ear: Ear) -> None:
     ear.kept(4)
     ear.tap(0.9)
     ear.kept(5)
-    wait_for(lambda: ear.unsent() == [])
+    ear.all_is_kept()
 
 
 def test_undo_and_redo_outlive_a_reload(ear: Ear) -> None:
@@ -229,7 +233,7 @@ def test_a_lost_connection_loses_nothing(ear: Ear, how: str) -> None:
     ear.line.mend() if how == "cut" else ear.page.context.set_offline(False)
     ear.kept(4)
     ear.page.get_by_text("Not kept yet").wait_for(state="detached")
-    wait_for(lambda: ear.unsent() == [])
+    ear.all_is_kept()
 
 
 def test_a_killed_server_loses_nothing_that_the_page_holds(studio: Studio, ear: Ear) -> None:
@@ -241,7 +245,7 @@ def test_a_killed_server_loses_nothing_that_the_page_holds(studio: Studio, ear: 
     ear.page.get_by_text("Not kept yet: the program doesn't answer.").wait_for()
     studio.start()
     ear.kept(4)
-    wait_for(lambda: ear.unsent() == [])
+    ear.all_is_kept()
     ear.tap(0.9)
     ear.kept(5)
     ear.bench.button("undo").click()
@@ -262,7 +266,7 @@ def test_a_reload_after_a_killed_server_loses_nothing(studio: Studio, ear: Ear) 
     studio.start()
     ear.reload()
     rim = ear.kept(4)
-    wait_for(lambda: ear.unsent() == [])
+    ear.all_is_kept()
     ear.reload()
     assert ear.kept(4) == rim
 
@@ -282,7 +286,7 @@ def test_two_pages_on_one_ear_can_get_back_what_the_other_replaced(
     (left, top), (right, bottom) = theirs.corner()
     for share in (0.6, 0.7):
         other.mouse.click(left + share * (right - left), (top + bottom) / 2)
-    wait_for(lambda: len(ear.rim()) == 3)
+    ear.wait_for(lambda: len(ear.rim()) == 3)
     three = ear.rim()
     other.close()
     ear.page.go_back()
