@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import partial
 from html import escape
+from typing import Any
 
 import streamlit as st
 
 from rimspan.screens import state, work
-from rimspan.screens.document import Document, entry, hashes, labels, marks_of, with_marks
+from rimspan.screens.document import Document, entry, hashes, labels, marks_of
+from rimspan.screens.drafts import change_draft
 from rimspan.screens.layout import html
 from rimspan.screens.marking import marking
 from rimspan.screens.marking_words import live_words, needs_words
-from rimspan.screens.media import photo_url
+from rimspan.screens.photo_routes import preview_url, tiles_of
+from rimspan.screens.sent_marks import held_of, is_new, with_sent
 from rimspan.screens.stations import is_square_on
 from rimspan.screens.store import client_file
 
@@ -52,23 +56,35 @@ def marking_key(sha256: str) -> str:
 
 
 def _mark(document: Document, file: str) -> None:
-    sha256 = hashes(document)[file]
-    key = marking_key(sha256)
-    marking(
-        photo_url(client_file().photo_bytes(sha256)),
-        work.reading(document, file).size,
-        marks_of(entry(document, file)),
+    sha256, size = hashes(document)[file], work.reading(document, file).size
+    key, kept = marking_key(sha256), entry(document, file)
+    sent = marking(
+        preview_url(sha256),
+        size,
+        marks_of(kept),
         photo=file,
         key=key,
         labels=labels(document),
+        tiles=tiles_of(sha256, size),
+        held=held_of(kept),
         side=state.side() or "",
         helped=work.offer_help(document, file),
         on_change=partial(arrived, key),
     )
+    # After the server was started anew, what the browser holds comes without the callback.
+    if sent and is_new(kept, sent):
+        _take(key, sent)
+        st.rerun()
 
 
 def arrived(key: str) -> None:
     """Put the marks that a marking has just sent into the draft."""
     sent = (state.value(key) or {}).get("document")
     if sent:
-        state.change(lambda document: with_marks(document, sent["photo"], sent["marks"]))
+        _take(key, sent)
+
+
+def _take(key: str, sent: Mapping[str, Any]) -> None:
+    """Put a sent document into the draft for which it was made, whichever is open by now."""
+    _, client, side, sha256 = key.split(" ")
+    change_draft(client_file(), client, side, lambda draft: with_sent(draft, sha256, sent))

@@ -11,9 +11,8 @@ from starlette.middleware import Middleware
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from rimspan.screens import help_route
-from rimspan.screens.phone.routes import PREFIX
-from rimspan.screens.phone.routes import ROUTES as PHONE_ROUTES
+from rimspan.screens import help_route, photo_routes
+from rimspan.screens.phone import routes as phone_routes
 
 MAIN = Path(__file__).parent / "script" / "main.py"
 """The script that Streamlit runs for every visit."""
@@ -21,8 +20,14 @@ MAIN = Path(__file__).parent / "script" / "main.py"
 COOKIE = "rimspan_visit"
 
 
+PRIVATE = ("/media/", photo_routes.PREFIX, help_route.PATH)
+"""Where photos are, and what is read out of them."""
+
+ROUTES = [*phone_routes.ROUTES, *photo_routes.ROUTES, *help_route.ROUTES]
+
+
 class PrivateMedia:
-    """Serves ``/media/`` only to a browser that opened the app, and forbids keeping it.
+    """Serves photos only to a browser that opened the app, and forbids keeping it.
 
     Streamlit answers media addresses without looking at who asks, and leaves caching to the
     browser; on a tablet that several people use, a client's photo must not stay behind.  What
@@ -38,8 +43,11 @@ class PrivateMedia:
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
-        private = "/media/" in scope["path"] or scope["path"] == help_route.PATH
-        visit = not scope["path"].startswith(PREFIX)  # a phone that sends sees no photo
+        path = scope["path"]
+        private = any(part in path for part in PRIVATE)
+        visit = not path.startswith(phone_routes.PREFIX)  # a phone that sends sees no photo
+        # A page that outlives the server asks only for its health before it goes on.
+        back = path.endswith("/_stcore/health")
         if private and not self._knows(scope):
             refusal = PlainTextResponse("open the app first", 403)
             await refusal(scope, receive, send)
@@ -51,7 +59,7 @@ class PrivateMedia:
                 headers["Cross-Origin-Resource-Policy"] = "same-origin"
                 if private:
                     headers["Cache-Control"] = "private, no-store"
-                elif visit and headers.get("content-type", "").startswith("text/html"):
+                elif back or (visit and headers.get("content-type", "").startswith("text/html")):
                     headers.append(
                         "Set-Cookie", f"{COOKIE}={self._token}; Path=/; HttpOnly; SameSite=Strict"
                     )
@@ -69,6 +77,3 @@ class PrivateMedia:
 
 
 MIDDLEWARE = [Middleware(PrivateMedia)]
-ROUTES = [*PHONE_ROUTES, *help_route.ROUTES]
-
-__all__ = ["COOKIE", "MAIN", "MIDDLEWARE", "ROUTES", "PrivateMedia"]

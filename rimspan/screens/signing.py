@@ -12,6 +12,7 @@ import streamlit as st
 from rimspan.clientfile import Revision
 from rimspan.consultation import Assessment, NotConfirmedError, confirm, save
 from rimspan.screens import state, work
+from rimspan.screens.sent_marks import without_undo
 from rimspan.screens.store import client_file
 
 
@@ -43,7 +44,7 @@ def sign(token: str) -> None:
         return
     state.set_value("refused", None)
     done = {"x_saved": {"id": revision.id, "number": revision.number}}
-    state.change(lambda draft: draft | done if draft["x_token"] == token else draft)
+    state.change(lambda draft: without_undo(draft) | done if draft["x_token"] == token else draft)
 
 
 def refusal_html(words: str) -> str:

@@ -29,6 +29,7 @@ from rimspan.plot import plot_png
 from rimspan.screens import state
 from rimspan.screens.document import files, hashes, measurable
 from rimspan.screens.help_route import HELP
+from rimspan.screens.photo_routes import PARTS
 from rimspan.screens.stations import answer_word, marks_word, photos_word, sign_word
 from rimspan.screens.store import client_file
 
@@ -54,7 +55,10 @@ def reading(document: Mapping[str, Any], file: str) -> PhotoReading:
     sha256, card, side = hashes(document)[file], document.get("card"), document["side"]
 
     def read() -> PhotoReading:
-        return read_view(photo(sha256), file=file, card=_expected(card), side=side)
+        found = photo(sha256)
+        if isinstance(found, Photo):
+            PARTS.hold(sha256, found)  # decoded just now, and soon to be marked
+        return read_view(found, file=file, card=_expected(card), side=side)
 
     return state.remembered("reading", [file, sha256, card, side], read, most=40)
 

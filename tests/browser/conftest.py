@@ -7,14 +7,7 @@ not meet.  Where Chromium or Playwright is missing the tests are skipped and say
 from __future__ import annotations
 
 import importlib.util
-import os
 import shutil
-import socket
-import subprocess
-import sys
-import time
-import urllib.error
-import urllib.request
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack
 from pathlib import Path
@@ -22,11 +15,11 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from tests.browser.server import free_port, launch, stop
+
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
-ROOT = Path(__file__).resolve().parents[2]
-START_S = 60
 STEP_MS = 30_000
 
 ARGUMENTS = [
@@ -44,38 +37,6 @@ Serve = Callable[..., str]
 OpenPage = Callable[..., "Page"]
 
 
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
-
-
-def healthy(url: str) -> bool:
-    try:
-        with urllib.request.urlopen(f"{url}/_stcore/health", timeout=2) as answer:
-            return bool(answer.status == 200)
-    except (urllib.error.URLError, OSError):
-        return False
-
-
-def wait_until_healthy(url: str, server: subprocess.Popen[bytes], log: Path) -> None:
-    end = time.monotonic() + START_S
-    while not healthy(url):
-        said = log.read_text(encoding="utf-8", errors="replace")
-        assert server.poll() is None, f"the server ended with {server.returncode}:\n{said}"
-        assert time.monotonic() < end, f"the server wasn't ready after {START_S} s:\n{said}"
-        time.sleep(0.05)
-
-
-def stop(server: subprocess.Popen[bytes]) -> None:
-    server.terminate()
-    try:
-        server.wait(10)
-    except subprocess.TimeoutExpired:
-        server.kill()
-        server.wait(10)
-
-
 @pytest.fixture(scope="module")
 def serve(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Serve]:
     """Return ``serve(script, env={}, settings={}) -> url``, which starts Streamlit.
@@ -91,29 +52,9 @@ def serve(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Serve]:
             settings: Mapping[str, str] | None = None,
         ) -> str:
             port = free_port()
-            log = folder / f"{port}.log"
-            chosen = {
-                "server.port": str(port),
-                "server.address": "127.0.0.1",
-                "server.headless": "true",
-                "server.fileWatcherType": "none",
-                "browser.gatherUsageStats": "false",
-                **(settings or {}),
-            }
-            options = [part for name, value in chosen.items() for part in (f"--{name}", value)]
-            output = running.enter_context(log.open("wb"))
-            server = subprocess.Popen(
-                [sys.executable, "-m", "streamlit", "run", str(script), *options],
-                cwd=ROOT,
-                env={**os.environ, "PYTHONPATH": str(ROOT), **(env or {})},
-                stdin=subprocess.DEVNULL,
-                stdout=output,
-                stderr=subprocess.STDOUT,
-            )
+            server = launch(script, port, folder / f"{port}.log", env, settings)
             running.callback(stop, server)
-            url = f"http://127.0.0.1:{port}"
-            wait_until_healthy(url, server, log)
-            return url
+            return f"http://127.0.0.1:{port}"
 
         yield start
 

@@ -6,7 +6,6 @@ read from a screenshot, so nothing of the component's own arithmetic is taken on
 
 from __future__ import annotations
 
-import io
 import json
 import os
 import re
@@ -18,16 +17,15 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from PIL import Image
-from scipy import ndimage
 
 from assess.read_marks import parse_marks
+from tests.browser.marking_hand import DEEP, FOCUSED, MID, PALE, Bench, Point, draw_photo, off
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Locator, Page
+    from playwright.sync_api import Page
 
 pytestmark = pytest.mark.browser
 
-Point = tuple[float, float]
 OpenPage = Callable[..., "Page"]
 Visit = Callable[..., "Bench"]
 
@@ -35,105 +33,12 @@ SCRIPT = Path(__file__).with_name("marking_bench.py")
 SIZE = (1600, 1200)
 RADIUS = 11.0
 DISCS: tuple[Point, ...] = ((310.30, 420.75), (560.85, 233.40), (905.15, 240.60), (1210.5, 452.2))
-MID, PALE, DEEP = (198, 134, 66), (240, 205, 170), (92, 56, 36)
-"""Skin tones, sRGB, chosen for the test."""
-
-
-def draw_photo(path: Path) -> None:
-    y, x = np.mgrid[0 : SIZE[1], 0 : SIZE[0]].astype(float)
-    pixels = np.empty((SIZE[1], SIZE[0], 3))
-    pixels[:] = MID
-    pixels[900:, :800], pixels[900:, 800:] = PALE, DEEP
-    for cx, cy in DISCS:
-        cover = np.clip(RADIUS + 0.5 - np.hypot(x - cx, y - cy), 0, 1)[..., None]
-        pixels = pixels * (1 - cover)
-    Image.fromarray(pixels.round().astype(np.uint8)).save(path)
-
-
-class Bench:
-    """A page with the marking on it."""
-
-    def __init__(self, page: Page, dpr: float) -> None:
-        self.page, self.dpr = page, dpr
-        self.box: Locator = page.locator(".marking .box")
-        self.wait_until_painted()
-
-    def wait_until_painted(self) -> None:
-        self.page.wait_for_selector(".marking[data-painted]")
-
-    def settled(self) -> None:
-        """Wait until what was asked for is on the screen: two frames."""
-        self.page.evaluate(
-            "() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))"
-        )
-
-    def screen(self) -> NDArray[np.float64]:
-        """Return the screen's pixels, the pointer and its ghost out of the way."""
-        self.page.mouse.move(1, 1)
-        self.settled()
-        png = self.page.screenshot(scale="device")
-        return np.asarray(Image.open(io.BytesIO(png)).convert("RGB"), dtype=float)
-
-    def corner(self) -> tuple[Point, Point]:
-        frame = self.box.bounding_box()
-        assert frame is not None
-        left, top = frame["x"], frame["y"]
-        return (left, top), (left + frame["width"], top + frame["height"])
-
-    def discs(self) -> list[Point]:
-        """Return the discs' centres in CSS pixels of the page, from left to right."""
-        (left, top), (right, bottom) = self.corner()
-        picture = self.screen()
-        x0, y0, x1, y1 = (round(v * self.dpr) for v in (left, top, right, bottom))
-        part = picture[y0:y1, x0:x1, 0]
-        dark = np.clip(1 - part / MID[0], 0, 1)
-        dark[picture[y0:y1, x0:x1].max(axis=2) > MID[0] + 3] = 0
-        blobs, _ = ndimage.label(dark > 0.85)
-        centres = []
-        for rows, columns in ndimage.find_objects(blobs):
-            if rows.stop - rows.start < 4 * self.dpr:
-                continue
-            top_, left_ = max(rows.start - 4, 0), max(columns.start - 4, 0)
-            blob = dark[top_ : rows.stop + 4, left_ : columns.stop + 4]
-            y, x = ndimage.center_of_mass(blob)
-            centres.append((x0 + left_ + x, y0 + top_ + y))
-        return sorted(((x + 0.5) / self.dpr, (y + 0.5) / self.dpr) for x, y in centres)
-
-    def disc(self, near: Point) -> Point:
-        return min(self.discs(), key=lambda at: abs(at[0] - near[0]) + abs(at[1] - near[1]))
-
-    def step(self, name: str) -> None:
-        self.button(name).click()
-        self.settled()
-
-    def button(self, name: str) -> Locator:
-        return self.page.locator(f'.marking button[data-name="{name}"]')
-
-    def point(self, name: str) -> Locator:
-        return self.page.locator(f'.marking .point[data-id="{name}"]')
-
-    def zoom_at(self, at: Point, steps: int) -> None:
-        self.page.mouse.move(*at)
-        for _ in range(steps):
-            self.page.mouse.wheel(0, -240)
-        self.settled()
-
-    def sent(self, ready: Callable[[dict[str, Any]], bool]) -> dict[str, Any]:
-        """Return the marks that Python got, once they are as they should be."""
-        held = self.page.locator("#sent")
-        seen: Any = None
-        for _ in range(300):
-            seen = json.loads(held.text_content() or "null")
-            if seen and ready(seen["marks"]):
-                return dict(seen["marks"])
-            self.page.wait_for_timeout(20)
-        raise AssertionError(f"Python never got the marks; it has {seen}")
 
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     made = tmp_path_factory.mktemp("marking")
-    draw_photo(made / "photo.png")
+    draw_photo(made / "photo.png", SIZE, DISCS, RADIUS)
     Image.new("RGB", (900, 1200), MID).save(made / "other.png")
     return made
 
@@ -154,10 +59,6 @@ def visit(url: str, open_page: OpenPage, request: pytest.FixtureRequest) -> Visi
         return Bench(open_page(f"{url}/?case={case}", dpr=dpr, **options), dpr)
 
     return start
-
-
-def off(marked: list[float], true: Point) -> float:
-    return float(np.hypot(marked[0] - true[0], marked[1] - true[1]))
 
 
 @pytest.mark.parametrize("touch", [False, True])
@@ -309,11 +210,6 @@ def test_keys_do_what_a_pointer_does(visit: Visit) -> None:
     marks = bench.sent(lambda m: "placements" in m)
     assert off(marks["placements"][0]["entry"], ((SIZE[0] - 1) / 2, (SIZE[1] - 1) / 2)) < 1
     assert bench.page.evaluate("() => heard") == []
-
-
-FOCUSED = """() => { let on = document.activeElement;
-  while (on.shadowRoot && on.shadowRoot.activeElement) on = on.shadowRoot.activeElement;
-  return on.getAttribute('aria-label'); }"""
 
 
 def test_a_reload_keeps_the_marks(visit: Visit) -> None:

@@ -1,7 +1,8 @@
 """Marking on an ear photo: our own component for pointer, touch and keys.
 
 The browser owns the live edit and sends whole documents, so a skipped run loses nothing.  What
-Python keeps comes back with the next mount, so a reload loses nothing either.
+Python keeps comes back with the next mount, so a reload loses nothing either; nor does a lost
+connection or a killed server, where Python says which documents it has kept (``held``).
 """
 
 from __future__ import annotations
@@ -61,6 +62,8 @@ def marking(
     key: str,
     label: str = "1",
     labels: Sequence[str] = (),
+    tiles: Mapping[str, Any] | None = None,
+    held: Mapping[str, Any] | None = None,
     side: str = "",
     area: tuple[float, float, float, float] | None = None,
     revision: int = 0,
@@ -79,6 +82,11 @@ def marking(
     key : the component's own, and the same in every run
     label : of the first placement, where none has a label yet
     labels : of the placements that are known from elsewhere, in their order
+    tiles : where the photo's own pixels are fetched, if ``photo_url`` is a preview:
+        ``preview_size``, ``tiles`` (the address before ``COLUMN_ROW.jpg``) and ``tile_px``
+    held : what is kept beside the marks: ``heard``, the number of the last document kept from
+        each hand, ``last``, the hand of the last of all, ``undo``, the steps before and after;
+        with it the browser sends again what wasn't kept
     side : ``"left"`` or ``"right"``, for the small drawing; else it faces left
     area : left, top, right and bottom of the ear, px, which is shown first; the whole photo
         without it
@@ -89,14 +97,18 @@ def marking(
 
     Returns
     -------
-    ``{"rev": int, "photo": str, "marks": {...}}``; points are px of the photo, (0, 0) the centre
-    of its top-left pixel
+    ``{"rev": int, "photo": str, "hand": str, "n": int, "marks": {...}, "undo": {...}}``, of which
+    ``hand`` and ``n`` name the document among all that were ever sent; points are px
+    of the photo, (0, 0) the centre of its top-left pixel
     """
     width, height = size
     held = _component()(
         key=key,
         data={
             "url": photo_url,
+            "key": key,
+            "tiles": dict(tiles) if tiles else None,
+            "held": dict(held) if held is not None else None,
             "width": width,
             "height": height,
             "photo": photo,

@@ -165,6 +165,18 @@ def test_a_confirmed_assessment_is_saved_once(measured: Any) -> None:
     assert len(measured.file.revisions(measured.client)) == 1
 
 
+def test_signing_drops_what_could_be_undone(measured: Any) -> None:
+    (photo,) = measured.draft()["photos"]
+    sent = document_of("flat.jpg", {k: v for k, v in photo.items() if not k.startswith("x_")})
+    arrive(measured, f"marking {measured.client} left {photo['x_sha256']}", sent)
+    assert measured.draft()["photos"][0]["x_undo"]["past"]
+    measured.run()
+    sign(measured)
+    assert "Saved as revision 1." in measured.words
+    assert "x_undo" not in measured.draft()["photos"][0]
+    assert measured.draft()["photos"][0]["placements"] == photo["placements"]
+
+
 def test_a_change_after_saving_needs_a_new_signature(measured: Any) -> None:
     sign(measured)
     measured.open("marks")
@@ -210,6 +222,13 @@ def test_a_reload_opens_the_same_ear(measured: Any) -> None:
     assert re.search(r"channel is 7\.\d+ mm", fresh.words)
 
 
+def document_of(file: str, marks: dict[str, Any], n: int = 1) -> dict[str, Any]:
+    """Return what a marking sends."""
+    step = {"marks": {}, "step": "entry", "label": "1"}
+    undo = {"past": [step], "future": []}
+    return {"rev": n, "photo": file, "hand": "hand", "n": n, "marks": marks, "undo": undo}
+
+
 def arrive(visit: Any, key: str, sent: dict[str, Any]) -> None:
     """Do what a marking does when it sends a document: its callback runs before the page."""
 
@@ -238,7 +257,7 @@ def test_marks_are_kept_as_they_come_and_the_millimetres_follow(
     measured.open("marks")
     assert re.search(r"channel 7\.\d+ mm, between", measured.words)
     moved = {"label": "only", "entry": placement["entry"], "exit": placement["below"]}
-    sent = {"rev": 7, "photo": "flat.jpg", "marks": photo | {"placements": [moved]}}
+    sent = document_of("flat.jpg", photo | {"placements": [moved]})
     arrive(measured, f"marking {measured.client} left {sha256}", sent)
     measured.run()
     assert measured.draft()["photos"][0]["placements"] == [moved]

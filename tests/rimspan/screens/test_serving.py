@@ -52,6 +52,7 @@ def browser() -> Browser:
     routes = [
         Route("/", lambda request: HTMLResponse("<p>app</p>")),
         Route("/media/{name}", lambda request: PlainTextResponse("photo")),
+        Route("/_stcore/health", lambda request: PlainTextResponse("ok")),
         Route("/other", lambda request: PlainTextResponse("other")),
     ]
     return Browser(Starlette(routes=routes, middleware=MIDDLEWARE))
@@ -71,6 +72,15 @@ def test_a_photo_is_served_but_never_kept(browser: Browser) -> None:
     assert (status, body) == (200, "photo")
     assert headers["cache-control"] == "private, no-store"
     assert headers["cross-origin-resource-policy"] == "same-origin"
+
+
+def test_a_page_that_outlives_the_server_sees_its_photo_again(browser: Browser) -> None:
+    """It keeps its page, and asks only whether the new server is well."""
+    browser.cookie = f"{COOKIE}=of-the-old-server"
+    assert browser.get("/media/abc.jpg")[0] == 403
+    _, headers, _ = browser.get("/_stcore/health")
+    assert "HttpOnly; SameSite=Strict" in headers["set-cookie"]
+    assert browser.get("/media/abc.jpg")[0] == 200
 
 
 def test_the_rest_is_left_alone(browser: Browser) -> None:

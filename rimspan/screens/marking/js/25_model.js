@@ -6,13 +6,24 @@ const ONE_NUDGE_MS = 800;
 function newModel(data) {
   const model = {
     photo: data.photo, rev: data.revision, marks: fullMarks(data.marks), labels: [], label: "",
-    past: [], future: [], chosen: null, step: null, onEdge: false, nudge: null,
+    past: kept(data, "past"), future: kept(data, "future"),
+    chosen: null, step: null, onEdge: false, nudge: null,
   };
   learnLabels(model, data.labels);
   model.label = model.labels.find((label) => firstLacking(model.marks, label)) || model.labels[0];
-  model.step = nextStep(model);
+  model.step = stepToGoOn(model);
   return model;
 }
+
+/* After a reload: the line that was being marked, else what is lacking. */
+function stepToGoOn(model) {
+  const next = nextStep(model), last = model.past[model.past.length - 1];
+  return next && last && LINES.includes(last.step) ? last.step : next;
+}
+
+/* Steps as Python keeps them, with every name in their marks. */
+const opened = (steps) => steps.map((step) => ({ ...step, marks: fullMarks(step.marks) }));
+const kept = (data, name) => opened(((data.held || {}).undo || {})[name] || []);
 
 function learnLabels(model, labels) {
   const marked = model.marks.placements.map((p) => p.label);

@@ -133,7 +133,9 @@ function refreshWords(stage) {
     parts.ear.replaceChildren(smallEar(model.step, side));
   }
   const point = chosenPoint(model);
-  const said = point ? `Chosen: ${spoken(point)} px.` : "Tap a point to choose it. Hold to set one "
-    + "under the loupe. Two fingers or the wheel zoom.";
+  if (stage.news && stage.news.chosen !== model.chosen) stage.news = null;
+  const said = stage.waiting ? WAITING : stage.news && stage.news.words
+    || (point ? `Chosen: ${spoken(point)} px.` : "Tap a point to choose it. Hold to set one "
+    + "under the loupe. Two fingers or the wheel zoom.");
   if (parts.said.textContent !== said) parts.said.textContent = said;
 }

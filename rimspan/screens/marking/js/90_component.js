@@ -1,15 +1,14 @@
-/* Mounts the marking, keeps it over reruns and sends whole documents to Python. */
+/* Mounts the marking and keeps it over reruns. */
 
-const SEND_MS = 150;
 const BELOW_PX = 84;
 
 function buildStage(parent, data) {
   const root = parent.querySelector(".marking");
   const find = (part) => root.querySelector(`[data-part="${part}"]`);
   const stage = {
-    root, side: data.side, area: data.area, frame: find("frame"), box: find("box"), canvas: find("photo"),
-    loupe: find("loupe"), layers: { lines: find("lines"), points: find("points"),
-      ghost: find("ghost") },
+    root, side: data.side, area: data.area, frame: find("frame"), box: find("box"),
+    canvas: find("photo"), loupe: find("loupe"),
+    layers: { lines: find("lines"), points: find("points"), ghost: find("ghost") },
     levels: [], fingers: new Map(), act: null, hover: null, keyboard: false, space: false,
     top: 0, view: newView(data.width, data.height), model: newModel(data), send: () => {},
   };
@@ -17,6 +16,7 @@ function buildStage(parent, data) {
   stage.redraw = () => requestPaint(stage);
   stage.flush = () => sendNow(stage);
   stage.changed = (now = false) => changed(stage, now);
+  beginHand(stage, data);
   buildTools(stage);
   buildAssist(stage, data);
   listen(stage);
@@ -32,6 +32,7 @@ function listen(stage) {
   listenToKeys(stage, on);
   on(window, "pagehide", stage.flush);
   on(window, "blur", stage.flush);
+  on(window, "online", () => sendAgain(stage));
   on(window, "resize", () => { measureTop(stage); settle(stage); });
   on(document, "scroll", stage.align, { capture: true, passive: true });
   const watcher = new ResizeObserver(() => settle(stage));
@@ -40,6 +41,7 @@ function listen(stage) {
     ending.abort();
     watcher.disconnect();
     cancelAnimationFrame(stage.painting);
+    clearTimeout(stage.resending);
     dropLevels(stage);
   };
 }
@@ -53,21 +55,24 @@ function receive(stage, data) {
     stage.flush();
     stage.view = newView(data.width, data.height);
     stage.model = newModel(data);
+    beginHand(stage, data);
     load(stage, data);
   } else if (data.revision > stage.model.rev) {
     remember(stage.model);
     Object.assign(stage.model,
       { marks: fullMarks(data.marks), rev: data.revision, chosen: null });
-    stage.sent = textOf(stage);
+    letGo(stage);
+    stage.told = copy(stage.model.marks);
   }
+  hear(stage, data);
   learnLabels(stage.model, data.labels);
-  if (data.url !== stage.url) load(stage, data);
+  if (data.url !== stage.url || stage.fault) load(stage, data);
   stage.redraw();
 }
 
 async function load(stage, data) {
   stage.url = data.url;
-  stage.sent = textOf(stage);
+  stage.tiles = newTiles(data);
   stage.fault = "";
   delete stage.root.dataset.painted;
   dropLevels(stage);
@@ -76,7 +81,8 @@ async function load(stage, data) {
   try {
     await image.decode();
     if (stage.url !== data.url) return;
-    if (image.naturalWidth !== data.width || image.naturalHeight !== data.height) {
+    const [width, height] = data.tiles ? data.tiles.preview_size : [data.width, data.height];
+    if (image.naturalWidth !== width || image.naturalHeight !== height) {
       throw new Error(`${image.naturalWidth} x ${image.naturalHeight}`);
     }
     stage.levels = halved(image);
@@ -134,37 +140,10 @@ function requestPaint(stage) {
     refreshAssist(stage);
     if (!stage.levels.length) return;
     paintPhoto(stage);
+    paintLoupe(stage);
     drawMarks(stage);
     Object.assign(stage.root.dataset, { painted: stage.model.photo, step: stage.model.step || "" });
   });
-}
-
-const textOf = (stage) => JSON.stringify(bareMarks(stage.model.marks));
-
-function changed(stage, now) {
-  clearTimeout(stage.sending);
-  if (now) sendNow(stage);
-  else stage.sending = setTimeout(stage.flush, SEND_MS);
-  stage.redraw();
-}
-
-function sendNow(stage) {
-  clearTimeout(stage.sending);
-  const text = textOf(stage);
-  if (text === stage.sent) return;
-  stage.sent = text;
-  const { rev, photo } = stage.model;
-  stage.send({ rev, photo, marks: JSON.parse(text) });
-}
-
-/* Sends what is left; once the page has let go of the marking, nothing of it stays behind. */
-function leave(stage) {
-  try {
-    stage.flush();
-  } catch (error) {
-    console.warn("marking:", error.message);
-  }
-  setTimeout(() => { if (!stage.root.isConnected) stage.end(); });
 }
 
 export default function mount({ data, parentElement, setStateValue }) {
