@@ -191,17 +191,32 @@ def run(scenes: int, seed: int = SEED) -> list[Score]:
 def main() -> None:
     """Run the scenes, print the table and write it down."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--scenes", type=int, default=2400)
+    parser.add_argument("--scenes", type=int, help="2400, with --repeats 1008")
     parser.add_argument("--rendered", type=int, default=36)
-    parser.add_argument("--out", type=Path, default=Path(__file__).with_name("accuracy.md"))
+    parser.add_argument("--repeats", action="store_true", help="ways of marking, in repeats.md")
+    parser.add_argument("--out", type=Path)
     options = parser.parse_args()
+    options.scenes = options.scenes or (1008 if options.repeats else 2400)
+    out = options.out or Path(__file__).with_name(
+        "repeats.md" if options.repeats else "accuracy.md"
+    )
+    table = _repeats(options.scenes) if options.repeats else _accuracy(options)
+    print(table)
+    out.write_text(table, encoding="utf-8")
+
+
+def _repeats(scenes: int) -> str:
+    from benchmarks.repeats import repeats_table, run_repeats  # noqa: PLC0415  (imports this)
+
+    return repeats_table(run_repeats(scenes), scenes)
+
+
+def _accuracy(options: argparse.Namespace) -> str:
     scores = run(options.scenes)
     from benchmarks.rendered import run_rendered  # noqa: PLC0415  (needs the renderer)
 
     rendered = run_rendered(options.rendered) if options.rendered else []
-    table = accuracy_table(scores, rendered, options.scenes)
-    print(table)
-    options.out.write_text(table, encoding="utf-8")
+    return accuracy_table(scores, rendered, options.scenes)
 
 
 if __name__ == "__main__":

@@ -7,7 +7,7 @@ from typing import Any
 
 from assess.reading import ONE_VIEW_TILT_DEG, PhotoReading
 from assess.result import Result
-from rimspan.screens.document import missing_marks
+from rimspan.screens.document import RUNNING, missing_marks
 
 VERDICTS = {
     "supports": "supports",
@@ -40,6 +40,8 @@ def marks_word(document: Mapping[str, Any]) -> str:
     missing = missing_marks(document)
     if not document["photos"]:
         return "no photo yet"
+    if any(RUNNING in photo for photo in document["photos"]):
+        return "pass not finished"
     if not missing:
         return "all set"
     more = f" and {len(missing) - 1} more" if len(missing) > 1 else ""

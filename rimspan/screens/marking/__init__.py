@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from assess.repeatability import MOST_PASSES
+
 if TYPE_CHECKING:
     from streamlit.components.v2.types import ComponentRenderer
 
@@ -61,6 +63,8 @@ def marking(
     labels: Sequence[str] = (),
     side: str = "",
     area: tuple[float, float, float, float] | None = None,
+    by: str = "",
+    first_by: str = "",
     revision: int = 0,
     on_change: Callable[[], None] = _nothing,
 ) -> dict[str, Any] | None:
@@ -71,7 +75,8 @@ def marking(
     photo_url : where the browser fetches the upright photo
     size : the photo's width and height, px
     marks : what is marked so far: the photo's ``outer_rim``, ``inner_rim``, ``placements``,
-        ``ties``, ``head_up`` as in the marks file; other names come back untouched
+        ``ties``, ``head_up`` as in the marks file; ``x_passes`` as in ``assess.passes`` and
+        ``x_again``, the pass that runs; other names come back untouched
     photo : the photo's name; another name starts anew with ``marks`` and forgets undo
     key : the component's own, and the same in every run
     label : of the first placement, where none has a label yet
@@ -79,6 +84,8 @@ def marking(
     side : ``"left"`` or ``"right"``, for the small drawing; else it faces left
     area : left, top, right and bottom of the ear, px, which is shown first; the whole photo
         without it
+    by : who is at work; without a name "Mark again" asks for one
+    first_by : who made the marks that are there, where that is known
     revision : a number above that of the document the browser holds replaces its marks by
         ``marks``; otherwise what the browser holds stays
     on_change : called before the run in which a new document arrives
@@ -100,6 +107,7 @@ def marking(
             "labels": list(labels) or _labels(marks) or [label],
             "side": side,
             "area": list(area) if area else None,
+            "who": {"by": by, "firstBy": first_by, "most": MOST_PASSES},
             "revision": revision,
         },
         default={"document": None},

@@ -46,6 +46,28 @@ class Visit:
     def draft(self, side: str = "left") -> dict:
         return self.file.draft(self.client, side) or {}
 
+    def arrives(self, key: str, sent: dict) -> Visit:
+        """Do what a marking does when it sends a document: its callback runs before the page."""
+
+        def script() -> None:
+            import streamlit as st
+
+            from rimspan.screens import bench
+
+            bench.arrived(st.session_state["key"])
+
+        other = AppTest.from_function(script)
+        known = {"client": self.client, "side": "left", "key": key, key: {"document": sent}}
+        for name, held in known.items():
+            other.session_state[name] = held
+        if "who" in self.at.session_state:
+            other.session_state["who"] = self.at.session_state["who"]
+        other.run()
+        assert not other.exception
+        if "who" in other.session_state:
+            self.at.session_state["who"] = other.session_state["who"]
+        return self
+
     @property
     def title(self) -> str:
         return self.at.title[0].value

@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from streamlit.testing.v1 import AppTest
 
 from assess.wording import JUDGEMENT_STATEMENT
 
@@ -205,24 +204,6 @@ def test_a_reload_opens_the_same_ear(measured: Any) -> None:
     assert re.search(r"channel is 7\.\d+ mm", fresh.words)
 
 
-def arrive(visit: Any, key: str, sent: dict[str, Any]) -> None:
-    """Do what a marking does when it sends a document: its callback runs before the page."""
-
-    def script() -> None:
-        import streamlit as st
-
-        from rimspan.screens import bench
-
-        bench.arrived(st.session_state["key"])
-
-    at = AppTest.from_function(script)
-    for name, held in (("client", visit.client), ("side", "left"), ("key", key)):
-        at.session_state[name] = held
-    at.session_state[key] = {"document": sent}
-    at.run()
-    assert not at.exception
-
-
 def test_marks_are_kept_as_they_come_and_the_millimetres_follow(
     measured: Any, flat_document: dict[str, Any]
 ) -> None:
@@ -234,8 +215,7 @@ def test_marks_are_kept_as_they_come_and_the_millimetres_follow(
     assert re.search(r"channel 7\.\d+ mm, between", measured.words)
     moved = {"label": "only", "entry": placement["entry"], "exit": placement["below"]}
     sent = {"rev": 7, "photo": "flat.jpg", "marks": photo | {"placements": [moved]}}
-    arrive(measured, f"marking {measured.client} left {sha256}", sent)
-    measured.run()
+    measured.arrives(f"marking {measured.client} left {sha256}", sent).run()
     assert measured.draft()["photos"][0]["placements"] == [moved]
     assert re.search(r"channel 1[23]\.\d+ mm, between", measured.words)
     assert "Not marked in this photo: structure below." in measured.words

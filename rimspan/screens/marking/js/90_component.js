@@ -13,6 +13,7 @@ function buildStage(parent, data) {
     levels: [], fingers: new Map(), act: null, hover: null, keyboard: false, space: false,
     top: 0, view: newView(data.width, data.height), model: newModel(data), send: () => {},
   };
+  learnWho(stage, data.who);
   stage.align = () => align(stage);
   stage.redraw = () => requestPaint(stage);
   stage.flush = () => sendNow(stage);
@@ -47,6 +48,7 @@ function listen(stage) {
 function receive(stage, data) {
   stage.side = data.side;
   stage.area = data.area;
+  learnWho(stage, data.who);
   if (stage.model.photo !== data.photo) {
     stage.flush();
     stage.view = newView(data.width, data.height);
