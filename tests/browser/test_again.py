@@ -323,6 +323,31 @@ def test_another_piercers_passes_are_their_own(sit: Sit) -> None:
     assert parse_qs(urlparse(chair.page.url).query)["who"] == [KIM]
 
 
+@pytest.mark.parametrize(("width", "height"), [(1024, 768), (390, 844)])
+def test_what_a_pass_needs_is_large_and_in_the_page(sit: Sit, width: int, height: int) -> None:
+    chair = sit("", marks=marked(), width=width, height=height, touch=True)
+
+    def sizes() -> list[list[float]]:
+        shown = chair.page.locator(".marking [data-part=again] :is(button, input):visible")
+        found: list[list[float]] = shown.evaluate_all(
+            "all => all.map(b => [b.offsetHeight, b.getBoundingClientRect().right])"
+        )
+        return found
+
+    chair.page.get_by_role("button", name="Mark again", exact=True).click()
+    chair.page.get_by_label("Who marks? Your name").fill(ALEX)
+    asked = sizes()
+    chair.page.get_by_role("button", name="Begin", exact=True).click()
+    chair.says("Pass 2: entry of placement 1")
+    running = sizes()
+    assert (len(asked), len(running)) == (3, 1)
+    assert all(high >= 44 and right <= width for high, right in asked + running)
+    assert chair.page.evaluate("() => document.documentElement.scrollWidth") <= width
+    chair.page.get_by_role("button", name="Leave", exact=True).click()
+    chair.sees("channel")
+    chair.kept(lambda p: "x_again" not in p and "x_passes" not in p)
+
+
 def test_five_times_is_enough(sit: Sit) -> None:
     marks = marked()
     passes = [{"by": ALEX, "placements": marks["placements"]}] * 4
