@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
+from assess.ear_place import ear_place_px
 from assess.marks import CameraMarks, CardMarks, Id1Scale, PhotoMarks, RulerScale
 from assess.scale import PrintScale, print_scale
 from calibration.card import CARDS, Card, card_by_id
@@ -42,6 +44,14 @@ class PhotoReading:
     target_px: tuple[float, float] | None = None
 
     @property
+    def ear_px(self) -> tuple[float, float] | None:
+        """Where the ear was looked at, px, in the photo as stored."""
+        if self.target_px is None:
+            return None
+        x, y = self.straight(np.array([self.target_px]))[0]  # turned twice is as it was
+        return float(x), float(y)
+
+    @property
     def mirrored(self) -> bool:
         """Whether the photo is a mirrored one."""
         return self.seen is not None and self.seen.mirrored
@@ -74,6 +84,7 @@ def read_view(
     card: CardMarks | None = None,
     camera: CameraMarks | None = None,
     offset_mm: float = 0.0,
+    side: Literal["left", "right"] | None = None,
 ) -> PhotoReading:
     """Return what a photo says: its card, pose, flags, or why it can't be used.
 
@@ -85,6 +96,8 @@ def read_view(
     card : which card is expected, and its check bars
     camera : a camera for photos that bring none of their own
     offset_mm : the rim's offset from the card, for tilt and distance
+    side : which ear it is, to look for it where nothing is marked; without it the photo's middle
+        counts as the ear
     """
     unscaled = print_scale(None, card)
     if isinstance(photo, PhotoError):
@@ -93,7 +106,7 @@ def read_view(
     prior = lens_prior(photo.facts, *(given or (None, None)))
     if entry is not None and entry.scale is not None:
         fit = _fallback(entry.scale, prior)
-        return _judged(photo, file, entry, None, fit, unscaled, offset_mm)
+        return _judged(photo, file, entry, None, fit, unscaled, offset_mm, None)
     wanted = [card_by_id(card.id)] if card else list(CARDS.values())
     seen = find_card(photo.pixels, CARDS.values())
     if isinstance(seen, CardSeen) and seen.card not in wanted:
@@ -104,7 +117,7 @@ def read_view(
     corners_mm = scale.corrected(seen.card.corners_mm(seen.corner_ids))
     lens = _mirrored_lens(prior, photo.facts) if seen.mirrored else prior
     fit = fit_plane(seen.corners_px, corners_mm, lens)
-    return _judged(photo, file, entry, seen, fit, scale, offset_mm)
+    return _judged(photo, file, entry, seen, fit, scale, offset_mm, side)
 
 
 def _other_card(found: Card, wanted: Card) -> NotFound:
@@ -140,12 +153,17 @@ def _judged(
     fit: PlaneFit | PoseRefused,
     scale: PrintScale,
     offset_mm: float,
+    side: Literal["left", "right"] | None,
 ) -> PhotoReading:
     if isinstance(fit, PoseRefused):
         return PhotoReading(file, photo.size, seen, None, scale, (), fit.sentence)
     mirrored = seen is not None and seen.mirrored
     pixels = photo.pixels[:, ::-1] if mirrored else photo.pixels
-    target = _target(entry, photo.size, mirrored)
+    target = _marked(entry, photo.size, mirrored)
+    if target is None and seen is not None and side is not None:
+        target = ear_place_px(fit, seen.card, side, photo.size)
+    elif target is None:
+        target = (photo.size[0] - 1) / 2, (photo.size[1] - 1) / 2
     tilt, distance = sight(fit, target, offset_mm)
     radius = _radius_px(fit)
     sharp = sharpness(pixels, target, radius)
@@ -183,15 +201,17 @@ def sight(fit: PlaneFit, target_px: tuple[float, float], offset_mm: float) -> tu
     return float(tilt), distance
 
 
-def _target(entry: PhotoMarks | None, size: tuple[int, int], mirrored: bool) -> tuple[float, float]:
-    """Return the mean of the placements' marks, else of the contours, else the middle, px."""
+def _marked(
+    entry: PhotoMarks | None, size: tuple[int, int], mirrored: bool
+) -> tuple[float, float] | None:
+    """Return the mean of the placements' marks, else of the contours, px; None without marks."""
     points: list[tuple[float, float]] = []
     if entry is not None:
         points = [p for placement in entry.placements for p in placement.points().values()]
         if not points:
             points = [*(entry.outer_rim or ()), *(entry.inner_rim or ()), *entry.ties.values()]
     if not points:
-        return (size[0] - 1) / 2, (size[1] - 1) / 2
+        return None
     mean = np.mean(points, axis=0)
     x = size[0] - 1 - mean[0] if mirrored else mean[0]
     return float(x), float(mean[1])

@@ -126,7 +126,7 @@ def _place(stage: _Stage, kind: str, rng: np.random.Generator) -> Array:
         return np.asarray(edge + np.array([*(float(rng.uniform(1.5, 3.5)) * outward), 0.0]))
     inner = _across(stage, 0.85)
     step = (inner - edge) / max(float(np.linalg.norm(inner - edge)), 1e-9)
-    return np.asarray(edge + float(rng.uniform(0.0, 0.35)) * step)
+    return np.asarray(edge + float(rng.uniform(0.1, 0.5)) * step)
 
 
 def dot_scene(seed: int, index: int, kind: str) -> DotScene | None:

@@ -44,6 +44,11 @@ class Exif:
         value = self.values.get(_ORIENTATION)
         return value if isinstance(value, int) and 1 <= value <= 8 else 1
 
+    def upright(self) -> Exif:
+        """Return the same of a picture that was turned already."""
+        kept = {tag: value for tag, value in self.values.items() if tag != _ORIENTATION}
+        return Exif(kept)
+
     @property
     def make(self) -> str | None:
         """Return the camera's maker."""

@@ -45,7 +45,7 @@ FLAGS: Mapping[str, FlagKind] = MappingProxyType(
         ),
         "tilt_over": FlagKind(
             "The ear is seen {value:.0f} degrees off square.",
-            "Over 20 degrees one photo alone isn't measured.",
+            "Over 20 degrees it isn't measured by itself; it is kept as one of several views.",
             "Add a photo square-on to the card.",
             "refused",
         ),

@@ -1,7 +1,8 @@
 """Bytes of a photo -> an upright picture and what EXIF says of how it was taken.
 
-Orientation is applied once, here.  What is kept of a photo has its coded pixels untouched, but
-no place, serial number, thumbnail or comment.
+Orientation is applied once, here.  What is kept of a JPEG or PNG has its coded pixels untouched;
+a HEIC photo is kept as a JPEG, and measured as it is kept.  Neither has a place, serial number,
+thumbnail or comment.
 """
 
 from __future__ import annotations
@@ -9,6 +10,8 @@ from __future__ import annotations
 import io
 import struct
 import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 import numpy as np
@@ -27,10 +30,10 @@ from calibration.containers import (
 )
 from calibration.exif import Exif, read_exif, write_exif
 from calibration.frames import Image
+from calibration.heif import LONGEST_PX, kind, on_white, open_heic
 
 LIMIT_PX = 120_000_000
 
-_HEIF_BRANDS = {b"heic", b"heix", b"hevc", b"heim", b"heis", b"mif1", b"msf1", b"avif"}
 _TURNS = {
     2: Pillow.Transpose.FLIP_LEFT_RIGHT,
     3: Pillow.Transpose.ROTATE_180,
@@ -82,7 +85,7 @@ def read_photo(data: bytes, *, limit_px: int = LIMIT_PX) -> Photo:
 
     Parameters
     ----------
-    data : bytes of a JPEG or PNG file
+    data : bytes of a JPEG, PNG or HEIC file
     limit_px : int
         Refused beyond this many pixels, by the header, before anything is decoded.
 
@@ -91,62 +94,96 @@ def read_photo(data: bytes, *, limit_px: int = LIMIT_PX) -> Photo:
     PhotoError
         If it is no such file, is cut short, or is too large.
     """
-    exif, picture = _decoded(data, limit_px)
+    with _damage_refused():
+        exif, coded = _coded(data, limit_px)
+        picture = _decoded(coded)
     turn = _TURNS.get(exif.orientation)
-    upright = picture if turn is None else picture.transpose(turn)
-    pixels = np.asarray(upright, dtype=np.uint8)
+    if turn is not None:
+        picture = picture.transpose(turn)
+    pixels = np.asarray(picture, dtype=np.uint8)
     height, width = pixels.shape[:2]
     return Photo(pixels, _facts(exif, width, height))
 
 
 def strip_photo(data: bytes) -> bytes:
-    """Return the photo as it is kept: same coded pixels, same facts, nothing that tells on people.
+    """Return the photo as it is kept, JPEG or PNG: same facts, nothing that tells on people.
+
+    :func:`read_photo` reads the same pixels from it as from ``data``.
 
     Raises
     ------
     PhotoError
         As :func:`read_photo`, whose every photo can be kept.
     """
-    exif, _ = _decoded(data, LIMIT_PX)
-    return without_metadata(data, write_exif(exif))
+    with _damage_refused():
+        exif, coded = _coded(data, LIMIT_PX)
+        if coded is data:
+            _decoded(coded)
+        return without_metadata(coded, write_exif(exif))
 
 
-def _decoded(data: bytes, limit_px: int) -> tuple[Exif, Pillow.Image]:
-    """Return what EXIF says, and the RGB picture as it is stored."""
-    _check_kind(data)
-    _check_size(size_px(data), limit_px)
+def is_heic(data: bytes) -> bool:
+    """Return whether the bytes call themselves HEIC, so that a JPEG is kept of them."""
+    return kind(data) == "heic"
+
+
+@contextmanager
+def _damage_refused() -> Iterator[None]:
     try:
-        exif = read_exif(exif_block(data))
-        # Without its other parts a file can neither warn, nor unpack a bomb of text, nor turn.
-        bare = io.BytesIO(pixels_only(data))
-        picture = PngImageFile(bare) if data.startswith(PNG_HEAD) else JpegImageFile(bare)
-        return exif, _rgb(picture)
+        yield
+    except PhotoError:
+        raise
     except (BrokenFileError, OSError, ValueError, SyntaxError, EOFError, struct.error, zlib.error):
         raise _damaged() from None
 
 
+def _coded(data: bytes, limit_px: int) -> tuple[Exif, bytes]:
+    """Return what EXIF says, and the photo as a JPEG or PNG: itself, or made of a HEIC."""
+    _check_kind(data)
+    if not is_heic(data):
+        _check_size(size_px(data), limit_px)
+        return read_exif(exif_block(data)), data
+    photo = open_heic(data)
+    _check_size(photo.size_px, limit_px)
+    if max(photo.size_px) > LONGEST_PX:
+        raise _too_large(photo.size_px, f"No side of a photo may be over {LONGEST_PX} px long.")
+    return read_exif(photo.tiff).upright(), photo.as_jpeg()
+
+
+def _decoded(coded: bytes) -> Pillow.Image:
+    """Return the RGB picture of a JPEG or PNG as it is stored."""
+    # Without its other parts a file can neither warn, nor unpack a bomb of text, nor turn.
+    bare = io.BytesIO(pixels_only(coded))
+    return _rgb(PngImageFile(bare) if coded.startswith(PNG_HEAD) else JpegImageFile(bare))
+
+
 def _check_kind(data: bytes) -> None:
-    if data.startswith((JPEG_HEAD, PNG_HEAD)):
+    if data.startswith((JPEG_HEAD, PNG_HEAD)) or is_heic(data):
         return
     if not data:
         seen = "The file is empty."
-    elif data[4:8] == b"ftyp" and data[8:12] in _HEIF_BRANDS:
-        seen = "The file is a HEIC or AVIF picture, not a JPEG or PNG."
+    elif kind(data) == "avif":
+        seen = "The file is an AVIF picture."
     else:
-        seen = "The file is no JPEG or PNG picture."
-    raise PhotoError(seen, "Only these two can be read.", "Save the photo as JPEG or PNG.")
+        seen = "The file is no JPEG, PNG or HEIC picture."
+    raise PhotoError(
+        seen, "Only JPEG, PNG and HEIC can be read.", "Save the photo as JPEG, PNG or HEIC."
+    )
 
 
 def _check_size(size: tuple[int, int] | None, limit_px: int) -> None:
     if size is None or 0 in size:
         raise _damaged()
-    width, height = size
-    if width * height > limit_px:
-        raise PhotoError(
-            f"The photo claims {width} x {height} pixels.",
-            f"More than {limit_px / 1e6:g} million are not decoded.",
-            "Use the photo as the phone saved it.",
-        )
+    if size[0] * size[1] > limit_px:
+        raise _too_large(size, f"More than {limit_px / 1e6:g} million are not decoded.")
+
+
+def _too_large(size: tuple[int, int], means: str) -> PhotoError:
+    return PhotoError(
+        f"The photo claims {size[0]} x {size[1]} pixels.",
+        means,
+        "Use the photo as the phone saved it.",
+    )
 
 
 def _damaged() -> PhotoError:
@@ -163,11 +200,7 @@ def _rgb(picture: Pillow.Image) -> Pillow.Image:
     if picture.mode.startswith(("I", "F")):  # 16 bits a channel
         wide = np.asarray(picture, dtype=np.float64)
         return Pillow.fromarray((wide / 257.0).clip(0, 255).astype(np.uint8)).convert("RGB")
-    if picture.mode in {"RGBA", "LA", "PA"} or "transparency" in picture.info:
-        clear = picture.convert("RGBA")
-        ground = Pillow.new("RGBA", clear.size, "white")
-        return Pillow.alpha_composite(ground, clear).convert("RGB")
-    return picture.convert("RGB")
+    return on_white(picture)
 
 
 def _facts(exif: Exif, width: int, height: int) -> CaptureFacts:

@@ -1,12 +1,18 @@
-"""Photos into the draft: kept in the client file first, named in the draft afterwards."""
+"""Photos into the draft: kept in the client file first, named in the draft afterwards.
+
+What was handed over waits in the visit until the page has taken it in, one photo at a time, so
+that it can say which one it is at and be stopped; nobody loses a photo by looking elsewhere.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from functools import partial
+from pathlib import PurePath
 from typing import Protocol
 
-from calibration.photo import PhotoError
-from rimspan.screens import state
+from calibration.photo import PhotoError, is_heic
+from rimspan.screens import state, work
 from rimspan.screens.document import Document, with_photo
 from rimspan.screens.store import client_file
 
@@ -21,24 +27,69 @@ class Upload(Protocol):
         ...
 
 
+Tell = Callable[[float, str], object]
+"""Is told what share is done, and which photo comes next."""
+
+
+def _waiting() -> str:
+    return f"waiting {state.client_id()} {state.side()}"
+
+
+def wait(uploads: Iterable[Upload]) -> None:
+    """Let photos wait for the open ear, until :func:`take_in_waiting`."""
+    state.set_value(_waiting(), [*waiting(), *uploads])
+
+
+def waiting() -> list[Upload]:
+    """Return the photos that wait for the open ear."""
+    return list(state.value(_waiting()) or [])
+
+
+def stop() -> None:
+    """Forget the photos that still wait; those that were taken in stay."""
+    left = len(waiting())
+    state.set_value(_waiting(), [])
+    state.say(f"Stopped: {left} not taken in. Choose them again when you like.")
+
+
+def take_in_waiting(tell: Tell) -> None:
+    """Keep and read the photos that wait, and say which were refused.
+
+    ``tell`` may end the run; what is kept by then is kept, and the rest waits.
+    """
+    count, done = len(waiting()), 0
+    while left := waiting():
+        tell(done / count, f"Photo {done + 1} of {count}: {left[0].name} ...")
+        refused = take_in(left[:1])
+        work.readings(state.document())
+        state.set_value(_waiting(), waiting()[1:])
+        if refused:
+            state.say("  \n".join([*filter(None, [state.said()]), *refused]))
+        done += 1
+
+
 def take_in(uploads: Iterable[Upload]) -> list[str]:
     """Keep each photo and add it to the open draft; return a line for each that was refused."""
     client, side = state.client_id(), state.side()
     if client is None or side is None:
         return ["No client is open."]
-    kept, refused = [], []
+    refused = []
     for upload in uploads:
+        data = upload.getvalue()
+        name = kept_name(upload.name, data)
         try:
-            photo = client_file().add_photo(client, upload.getvalue(), upload.name, side)
+            photo = client_file().add_photo(client, data, name, side)
         except PhotoError as error:
             refused.append(f"{upload.name}: {error}")
         else:
-            kept.append((upload.name, photo.sha256))
-
-    def with_all(document: Document) -> Document:
-        for name, sha256 in kept:
-            document = with_photo(document, name, sha256)
-        return document
-
-    state.change(with_all)
+            state.change(partial(_with, name=name, sha256=photo.sha256))
     return refused
+
+
+def _with(document: Document, name: str, sha256: str) -> Document:
+    return with_photo(document, name, sha256)
+
+
+def kept_name(name: str, data: bytes) -> str:
+    """Return the name under which a photo is kept: what is kept of a HEIC is a JPEG."""
+    return str(PurePath(name).with_suffix(".jpg")) if is_heic(data) else name

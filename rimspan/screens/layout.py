@@ -59,7 +59,8 @@ def _where(client: str, side: Side | None) -> None:
 
 
 def _strip(current: str) -> None:
-    lacks = stations_lack()
+    with st.spinner("Reading the photos ..."):
+        lacks = stations_lack()
     with st.container(horizontal=True, key="strip"):
         for name in STATIONS:
             st.page_link(page(name), label=f"**{TITLES[name]}** :small[{lacks[name]}]")

@@ -1,52 +1,113 @@
-"""One photo beside what its card says, and how photos are taken."""
+"""The parts of the Photos page: which ear, the five views, one photo beside what its card says."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 from html import escape
 
 import streamlit as st
 
 from assess.reading import PhotoReading
-from rimspan.screens import layout, state, svg, work
-from rimspan.screens.document import Document, hashes, without_photo
-from rimspan.screens.photo_words import card_words, flag_html, seen_from
+from assess.view_set import VIEWS, missing_views
+from calibration.card import FRAME, card_by_id
+from rimspan.screens import layout, photo_svg, state, svg, work
+from rimspan.screens.check_bars import NAMES
+from rimspan.screens.document import Document, without_photo
+from rimspan.screens.photo_words import (
+    VIEW_WORDS,
+    card_corners,
+    card_words,
+    flag_html,
+    mirrored_words,
+    seen_from,
+    sharpness_words,
+    view_of_words,
+    views_words,
+)
 
 
 def how() -> None:
-    """Draw how the photos are taken."""
-    words, drawing = st.columns(2)
-    words.write(
+    """Say how the photos are taken."""
+    st.write(
         "One photo square-on, 250 to 300 mm away, the card flat round the ear. The client sits "
         "still, the phone moves, nothing presses the ear. Pen dots at entry and exit help."
     )
-    words.write("Views from above and below are kept for later; now each is measured alone.")
-    with drawing:
-        layout.html(svg.where_to_hold())
+    st.write("Views from above and below are kept for later; now each is measured alone.")
+
+
+def which_ear() -> None:
+    """Draw whose ear the photos are of, and the way to the other."""
+    side = state.side() or "left"
+    other = next(ear for ear in state.SIDES if ear != side)
+    with st.container(horizontal=True, vertical_alignment="center"):
+        layout.html(f'<div class="rim-where">{svg.ear(side)} Photos of the {side} ear</div>')
+        st.button(
+            f"{other.capitalize()} ear instead",
+            key="other ear",
+            on_click=partial(state.open_client, state.client_id(), other),
+        )
+
+
+def five_views(readings: Sequence[PhotoReading]) -> None:
+    """Draw where the phone goes for each of the five views, and which are missing."""
+    missing = {view.name for view in missing_views(readings)}
+    figures = ""
+    for view in VIEWS:
+        name, degrees = VIEW_WORDS[view.name]
+        word = "missing" if view.name in missing else "there"
+        figures += (
+            f"<figure>{photo_svg.view_place(view, view.name not in missing)}"
+            f"<figcaption>{name}<br>{degrees}<br><strong>{word}</strong></figcaption></figure>"
+        )
+    layout.html(f'<div class="rim-views">{figures}</div><p>{views_words(readings)}</p>')
 
 
 def one(document: Document, reading: PhotoReading) -> None:
     """Draw a photo beside what its card says."""
     with st.container(border=True):
-        picture, drawings, words = st.columns([3, 2, 4])
-        crop = work.crop(hashes(document)[reading.file], reading.target_px)
-        if crop is not None:
-            picture.image(crop, caption=f"{reading.file}, the ear at full sharpness")
+        picture, drawings, words = st.columns([5, 4, 4])
+        seen = work.shown(document, reading)
+        if seen is not None:
+            picture.image(seen, caption=reading.file, width="stretch")
         with drawings:
-            layout.html(svg.phone(reading.tilt_deg, seen_from(reading)))
-            layout.html(svg.distance(reading.distance_mm))
+            _drawings(document, reading)
+            close = work.crop(document, reading, work.SHARP_PX) if reading.fit else None
+            if close is not None:
+                st.image(close, caption=sharpness_words(reading), output_format="PNG")
         with words:
-            if reading.refusal:
-                st.markdown("**This photo can't be measured yet.**")
-                layout.html(f'<div class="rim-flag">{escape(reading.refusal)}</div>')
-            else:
-                st.markdown(f"**{card_words(reading)}**")
-                layout.html("".join(flag_html(flag) for flag in reading.flags))
+            _words(reading)
             st.button(
                 "Take this photo out",
                 key=f"remove {reading.file}",
                 on_click=partial(_removed, reading.file),
             )
+
+
+def _drawings(document: Document, reading: PhotoReading) -> None:
+    """Draw how the phone was held, how far away, what of the card is seen, and if mirrored."""
+    card = card_by_id(document.get("card", {}).get("id", FRAME.id))
+    corners, state_of_card, facing = f"{NAMES[card.id]} not seen", photo_svg.no_card(card), ""
+    if reading.seen is not None:
+        corners = card_corners(reading.seen)
+        state_of_card = photo_svg.card_state(reading.seen.card, reading.seen.corner_ids.tolist())
+        facing = photo_svg.facing(document["side"], reading.mirrored)
+    layout.html(
+        '<div class="rim-says-card">'
+        f"<div>{svg.phone(reading.tilt_deg, seen_from(reading))}</div>"
+        f"<figure>{state_of_card}<figcaption>{corners}</figcaption></figure>"
+        f"<figure>{facing}<figcaption>{mirrored_words(reading)}</figcaption></figure>"
+        f'<div class="rim-wide">{svg.distance(reading.distance_mm)}</div></div>'
+    )
+
+
+def _words(reading: PhotoReading) -> None:
+    if reading.refusal:
+        st.markdown("**This photo can't be measured yet.**")
+        layout.html(f'<div class="rim-flag">{escape(reading.refusal)}</div>')
+        return
+    st.markdown(f"**{view_of_words(reading)}** {card_words(reading)}")
+    layout.html("".join(flag_html(flag) for flag in reading.flags))
 
 
 def _removed(file: str) -> None:

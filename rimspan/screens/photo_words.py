@@ -1,13 +1,54 @@
-"""What the card in a photo says, in words and small drawings."""
+"""What the card in a photo says, and which views there are, in words."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from html import escape
+from types import MappingProxyType
 
 import numpy as np
 
 from assess.reading import PhotoReading
+from assess.view_set import VIEWS, View, ViewName, missing_views, view_of
+from calibration.find import CardSeen
 from calibration.flags import Flag
+
+VIEW_WORDS: Mapping[ViewName, tuple[str, str]] = MappingProxyType(
+    {
+        "square-on": ("square-on", "under 10°"),
+        "above-1": ("from above", "15 to 25°"),
+        "above-2": ("from above", "30 to 40°"),
+        "below-1": ("from below", "15 to 25°"),
+        "below-2": ("from below", "30 to 40°"),
+    }
+)
+"""Each view's name, and how far from square-on it is aimed at."""
+
+
+def view_words(view: View) -> str:
+    """Return a view's name and its degrees."""
+    name, degrees = VIEW_WORDS[view.name]
+    return f"{name}, {degrees}"
+
+
+def views_words(readings: Iterable[PhotoReading]) -> str:
+    """Return how many of the five views are there, and which are missing."""
+    missing = missing_views(readings)
+    there = len(VIEWS) - len(missing)
+    if not missing:
+        return f"All {there} views are there."
+    names = "; ".join(view_words(view) for view in missing)
+    return f"{there} of {len(VIEWS)} views. Missing: {names}."
+
+
+def view_of_words(reading: PhotoReading) -> str:
+    """Return which of the five views a photo is, or why it is none."""
+    if reading.fit is None:
+        return "Which view it is can't be told yet."
+    view = view_of(reading)
+    if view is None:
+        return "None of the five views: it was taken too far aside or too steeply."
+    return f"Counts as the view {view_words(view)}."
 
 
 def seen_from(reading: PhotoReading) -> str:
@@ -27,10 +68,26 @@ def card_words(reading: PhotoReading) -> str:
     """Return which card was found and how much of it."""
     if reading.seen is None:
         return "No card in this photo."
-    printed = len(reading.seen.card.corner_ids)
-    return (
-        f"Card {reading.seen.card.id} found: {len(reading.seen.corner_ids)} of {printed} corners."
-    )
+    return f"Card {reading.seen.card.id} found: {card_corners(reading.seen)}."
+
+
+def card_corners(seen: CardSeen) -> str:
+    """Return how much of a card is seen, in short."""
+    return f"{len(seen.corner_ids)} of {len(seen.card.corner_ids)} corners"
+
+
+def mirrored_words(reading: PhotoReading) -> str:
+    """Return whether the photo is mirrored, which the card tells."""
+    if reading.seen is None:
+        return "mirrored? can't tell yet"
+    return "mirrored: turned back to measure" if reading.mirrored else "not mirrored"
+
+
+def sharpness_words(reading: PhotoReading) -> str:
+    """Return how sharp the photo is at the ear."""
+    if reading.sharpness is None:
+        return "pixel for pixel; sharpness can't be told here"
+    return f"pixel for pixel; sharpness {reading.sharpness:.2f} of 1"
 
 
 def flag_html(flag: Flag) -> str:

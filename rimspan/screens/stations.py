@@ -7,6 +7,7 @@ from typing import Any
 
 from assess.reading import ONE_VIEW_TILT_DEG, PhotoReading
 from assess.result import Result
+from assess.view_set import VIEWS, missing_views
 from rimspan.screens.document import RUNNING, missing_marks
 
 VERDICTS = {
@@ -14,6 +15,8 @@ VERDICTS = {
     "undecided": "can't tell yet",
     "does_not_support": "doesn't support",
 }
+
+WAYS = (("from above", {"above-1", "above-2"}), ("from below", {"below-1", "below-2"}))
 
 
 def photos_word(readings: Iterable[PhotoReading]) -> str:
@@ -27,6 +30,11 @@ def photos_word(readings: Iterable[PhotoReading]) -> str:
         return f"{count}, none usable"
     if not any(is_square_on(r) for r in seen):
         return f"{count}, none square-on"
+    missing = {view.name for view in missing_views(seen)}
+    if len(VIEWS) - len(missing) > 1:  # a set of views was begun
+        for way, views in WAYS:
+            if views <= missing:
+                return f"{count}, none {way}"
     return count
 
 

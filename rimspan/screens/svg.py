@@ -9,14 +9,17 @@ import math
 from html import escape
 from typing import Literal
 
+from calibration.flags import FAR_MM, NEAR_MM
+
 ACCENT = "#3b78bb"
 """At least 4 to 1 on the light and on the dark ground, so it serves both."""
 
 Side = Literal["left", "right"]
 
-GOOD_MM = (250.0, 300.0)
+GOOD_MM = (NEAR_MM, FAR_MM)
+BEST_MM = (250.0, 300.0)
 SHOWN_MM = (100.0, 450.0)
-"""Distances: the stretch that is advised, and what the bar shows."""
+"""Distances: the stretch without a warning, what is advised, and what the bar shows."""
 
 PHONES = (
     (0, "square-on"),
@@ -64,10 +67,14 @@ def ear(side: str, height_px: int = 44) -> str:
 
     Seen from beside the head, a left ear has the face to the viewer's left.
     """
-    lines = stroke(_RIM, 3) + stroke(_FOLD, 2) + stroke(_TRAGUS, 3)
-    turned = lines if side == "left" else f'<g transform="translate(72 0) scale(-1 1)">{lines}</g>'
     css = f"height:{height_px}px;width:auto;vertical-align:middle"
-    return picture(turned, 72, 80, f"{side} ear", css)
+    return picture(ear_lines(side), 72, 80, f"{side} ear", css)
+
+
+def ear_lines(side: str) -> str:
+    """Return the ear's outline alone, 72 wide and 80 high."""
+    lines = stroke(_RIM, 3) + stroke(_FOLD, 2) + stroke(_TRAGUS, 3)
+    return lines if side == "left" else f'<g transform="translate(72 0) scale(-1 1)">{lines}</g>'
 
 
 def phone(tilt_deg: float | None, seen_from: str) -> str:
@@ -80,19 +87,23 @@ def phone(tilt_deg: float | None, seen_from: str) -> str:
         return ""
     down = seen_from in {"below", "behind"}
     turn = tilt_deg if down else -tilt_deg
-    middle = 52.0
+    swing = math.radians(abs(tilt_deg))
+    # As far as the phone's corner swings, and never less than the card's own half.
+    room = max(30.0, 91 * math.sin(swing) + 24 * math.cos(swing) + 2)
+    middle, height = (30.0, 30 + room + 20) if down else (room, room + 50)
     device = (
-        f'<g transform="rotate({turn:.1f} 24 {middle:g})">'
-        + stroke(f"M32 {middle:g} H104", 1, 'stroke-dasharray="3 4"')
-        + f'<rect x="106" y="{middle - 24:g}" width="9" height="48" rx="3" fill="{ACCENT}"/>'
+        f'<g transform="rotate({turn:.1f} 24 {middle:.1f})">'
+        + stroke(f"M32 {middle:.1f} H104", 1, 'stroke-dasharray="3 4"')
+        + f'<rect x="106" y="{middle - 24:.1f}" width="9" height="48" rx="3" fill="{ACCENT}"/>'
         + "</g>"
     )
-    level = stroke(f"M32 {middle:g} H116", 0.7, 'opacity="0.4"')
-    card = stroke(f"M24 {middle - 26:g} V{middle + 26:g}", 4)
+    level = stroke(f"M32 {middle:.1f} H116", 0.7, 'opacity="0.4"')
+    card = stroke(f"M24 {middle - 26:.1f} V{middle + 26:.1f}", 4)
     words = {"level": "square-on"}.get(seen_from, f"from {seen_from}")
     label = f"phone {tilt_deg:.0f} degrees {words}"
-    caption = text(70, 116, f"{tilt_deg:.0f}° {words}", 14)
-    return picture(level + card + device + caption, 140, 122, label, "width:100%;max-width:170px")
+    caption = text(70, height - 5, f"{tilt_deg:.0f}° {words}", 14)
+    drawn = level + card + device + caption
+    return picture(drawn, 140, round(height), label, "width:100%;max-width:170px")
 
 
 def distance(distance_mm: float | None) -> str:
@@ -106,9 +117,10 @@ def distance(distance_mm: float | None) -> str:
         share = (min(max(value_mm, low), high) - low) / (high - low)
         return left + share * (right - left)
 
-    good = (
-        f'<rect x="{x(GOOD_MM[0]):g}" y="28" width="{x(GOOD_MM[1]) - x(GOOD_MM[0]):.1f}" '
-        f'height="12" fill="{ACCENT}" opacity="0.45"/>'
+    good = "".join(
+        f'<rect x="{x(low):.1f}" y="{y}" width="{x(high) - x(low):.1f}" height="{height}" '
+        f'fill="{ACCENT}" opacity="{ink}"/>'
+        for (low, high), y, height, ink in ((GOOD_MM, 28, 12, 0.4), (BEST_MM, 31, 6, 0.9))
     )
     frame = (
         f'<rect x="{left:g}" y="28" width="{right - left:g}" height="12" rx="3" fill="none" '
@@ -121,8 +133,8 @@ def distance(distance_mm: float | None) -> str:
     )
     anchor = "start" if at < 60 else "end" if at > 160 else "middle"
     words = text(at, 13, f"{distance_mm:.0f} mm", 13, anchor)
-    ends = text((x(GOOD_MM[0]) + x(GOOD_MM[1])) / 2, 56, "good: 250 to 300 mm", 12)
-    label = f"{distance_mm:.0f} mm away; good is 250 to 300 mm"
+    ends = text((left + right) / 2, 56, "good 200 to 350, best 250 to 300 mm", 12)
+    label = f"{distance_mm:.0f} mm away; good is 200 to 350 mm, best 250 to 300 mm"
     return picture(
         good + frame + pointer + words + ends, 220, 62, label, "width:100%;max-width:260px"
     )

@@ -36,7 +36,12 @@ from rimspan.screens.store import client_file
 LIVE_DRAWS = 4_000
 """Enough for a line that changes with every touch; the answer takes all draws."""
 
-CROP_PX = 700
+EAR_MM = 80.0
+"""How much of the photo is shown as the ear."""
+WHOLE_PX = 800
+"""About how long a photo of which no ear is known is shown."""
+SHARP_PX = 240
+"""How much of the ear is shown pixel for pixel, to judge sharpness by."""
 
 
 def photo(sha256: str) -> Photo | PhotoError:
@@ -47,12 +52,12 @@ def photo(sha256: str) -> Photo | PhotoError:
 
 def reading(document: Mapping[str, Any], file: str) -> PhotoReading:
     """Return what a photo says before anything is marked in it."""
-    sha256, card = hashes(document)[file], document.get("card")
+    sha256, card, side = hashes(document)[file], document.get("card"), document["side"]
 
     def read() -> PhotoReading:
-        return read_view(photo(sha256), file=file, card=_expected(card))
+        return read_view(photo(sha256), file=file, card=_expected(card), side=side)
 
-    return state.remembered("reading", [file, sha256, card], read, most=40)
+    return state.remembered("reading", [file, sha256, card, side], read, most=40)
 
 
 def _expected(card: Mapping[str, Any] | None) -> CardMarks | None:
@@ -68,20 +73,37 @@ def readings(document: Mapping[str, Any]) -> list[PhotoReading]:
     return [reading(document, file) for file in files(document)]
 
 
-def crop(sha256: str, at_px: tuple[float, float] | None) -> Image | None:
-    """Return the part of a photo round a place at full sharpness, or None if undecodable."""
+def shown(document: Mapping[str, Any], reading: PhotoReading) -> Image | None:
+    """Return the part of a photo that shows the ear, without a pose the whole; None if damaged."""
+    if reading.fit is not None and reading.ear_px is not None:
+        return crop(document, reading, round(EAR_MM / reading.mm_per_px(0.0)))
+    sha256 = hashes(document)[reading.file]
+
+    def thinned() -> Image | None:
+        whole = photo(sha256)
+        if isinstance(whole, PhotoError):
+            return None
+        step = max(1, max(whole.size) // WHOLE_PX)
+        return whole.pixels[::step, ::step].copy()
+
+    return state.remembered("whole", sha256, thinned)
+
+
+def crop(document: Mapping[str, Any], reading: PhotoReading, size_px: int) -> Image | None:
+    """Return a square of a photo round the ear, else its middle, or None if undecodable."""
+    sha256 = hashes(document)[reading.file]
 
     def cut() -> Image | None:
         whole = photo(sha256)
         if isinstance(whole, PhotoError):
             return None
         width, height = whole.size
-        x, y = at_px if at_px is not None else (width / 2, height / 2)
-        left = round(min(max(x - CROP_PX / 2, 0), max(width - CROP_PX, 0)))
-        top = round(min(max(y - CROP_PX / 2, 0), max(height - CROP_PX, 0)))
-        return whole.pixels[top : top + CROP_PX, left : left + CROP_PX].copy()
+        x, y = reading.ear_px or (width / 2, height / 2)
+        left = round(min(max(x - size_px / 2, 0), max(width - size_px, 0)))
+        top = round(min(max(y - size_px / 2, 0), max(height - size_px, 0)))
+        return whole.pixels[top : top + size_px, left : left + size_px].copy()
 
-    return state.remembered("crop", [sha256, at_px], cut, most=20)
+    return state.remembered("crop", [sha256, reading.ear_px, size_px], cut, most=40)
 
 
 def to_measure(document: Mapping[str, Any], only: Iterable[str] | None = None) -> Document:

@@ -8,6 +8,9 @@ import numpy as np
 import pytest
 from PIL import Image, ImageOps
 
+from calibration.card import POCKET
+from calibration.draw_card import card_png
+from calibration.find import CardSeen, find_card
 from calibration.photo import PhotoError, read_photo, strip_photo
 
 PLANTED = (b"SERIAL-12345", b"comment-of-somebody", b"THUMBNAIL-MARK", b"description-of-somebody")
@@ -125,16 +128,16 @@ def huge_png() -> bytes:
     ("data", "says"),
     [
         (b"", "empty"),
-        (b"this is no picture", "no JPEG or PNG"),
+        (b"this is no picture", "no JPEG, PNG or HEIC"),
         (jpeg()[:900], "cut short"),
         (png(Image.new("RGB", (50, 50)))[:-20], "cut short"),
         (png(Image.effect_noise((90, 90), 60))[:2000], "cut short"),
         (huge_png(), "60000 x 60000"),
-        (b"GIF89a" + bytes(40), "no JPEG or PNG"),
-        (b"\x00\x00\x00\x18ftypheic" + bytes(40), "HEIC"),
+        (b"GIF89a" + bytes(40), "no JPEG, PNG or HEIC"),
+        (b"\x00\x00\x00\x18ftypavif" + bytes(40), "AVIF"),
         (jpeg()[:3], "cut short"),
     ],
-    ids=["empty", "text", "jpeg", "png end", "png", "bomb", "gif", "heic", "three bytes"],
+    ids=["empty", "text", "jpeg", "png end", "png", "bomb", "gif", "avif", "three bytes"],
 )
 def test_what_is_no_photo_is_refused_in_one_line(data: bytes, says: str) -> None:
     for verb in (read_photo, strip_photo):
@@ -147,6 +150,23 @@ def test_what_is_no_photo_is_refused_in_one_line(data: bytes, says: str) -> None
 def test_a_large_photo_within_the_limit_is_read_without_a_warning() -> None:
     """Pillow warns from 89 million pixels on; the limit here is 120."""
     assert read_photo(png(Image.new("1", (9_500, 9_500)))).size == (9_500, 9_500)
+
+
+def test_a_photo_of_48_million_pixels_is_read_and_its_card_found() -> None:
+    """A card of known print, small in a grey picture of the size that phones now save."""
+    dpi, left, top = 300, 3500, 2500
+    with Image.open(io.BytesIO(card_png(POCKET, dpi))) as card:
+        picture = Image.new("L", (8064, 6048), 200)
+        picture.paste(card.convert("L"), (left, top), card.convert("RGBA").getchannel("A"))
+    out = io.BytesIO()
+    picture.save(out, "JPEG", quality=92)
+    photo = read_photo(out.getvalue())
+    assert photo.size == (8064, 6048)
+    seen = find_card(photo.pixels)
+    assert isinstance(seen, CardSeen)
+    assert seen.corner_ids.tolist() == list(POCKET.corner_ids)
+    there = POCKET.corners_mm(POCKET.corner_ids) * dpi / 25.4 - 0.5 + [left, top]
+    assert np.abs(seen.corners_px - there).max() < 0.2  # px: a dot of the print is 1
 
 
 def test_a_bomb_of_text_is_left_packed() -> None:

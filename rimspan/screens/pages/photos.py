@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import streamlit as st
 
-from rimspan.screens import layout, phone_parts, photo_parts, state, work
+from rimspan.screens import intake, layout, phone_parts, photo_parts, state, work
 from rimspan.screens.guard import opened
-from rimspan.screens.intake import take_in
 
 
 def show() -> None:
@@ -16,19 +15,25 @@ def show() -> None:
         return
     layout.title("Photos")
     layout.said()
-    st.file_uploader(
-        "Take photos, or choose several: JPEG or PNG, as the phone saves them",
-        type=["jpg", "jpeg", "png"],
-        accept_multiple_files=True,
-        key=f"photos {state.value('uploads', 0)}",
-        on_change=_uploaded,
-    )
-    phone_parts.from_phone()
-    if not document["photos"]:
+    bring, views = st.columns([2, 3])
+    with bring:
+        photo_parts.which_ear()
+        st.file_uploader(
+            "Take photos, or choose several: HEIC, JPEG or PNG, as the phone saves them",
+            type=["jpg", "jpeg", "png", "heic", "heif", "hif"],
+            accept_multiple_files=True,
+            key=f"photos {state.value('uploads', 0)}",
+            on_change=_uploaded,
+        )
+        phone_parts.from_phone()
+        if intake.waiting():
+            _take_in()
+    readings = work.readings(document)
+    with views:
+        photo_parts.five_views(readings)
+    if not readings:
         photo_parts.how()
         return
-    with st.spinner("Reading the card in the photos ..."):
-        readings = work.readings(document)
     for reading in readings:
         photo_parts.one(document, reading)
     layout.onward("marks", "Go on to the marks")
@@ -36,6 +41,13 @@ def show() -> None:
 
 def _uploaded() -> None:
     count = state.value("uploads", 0)
-    refused = take_in(state.value(f"photos {count}") or [])
+    intake.wait(state.value(f"photos {count}") or [])
     state.set_value("uploads", count + 1)  # an empty uploader: what came in is listed below
-    state.say("  \n".join(refused))
+
+
+def _take_in() -> None:
+    """Take in what waits, saying which photo it is at; then draw the page anew."""
+    bar = st.progress(0.0)
+    st.button("Stop; keep those that are in", on_click=intake.stop)
+    intake.take_in_waiting(bar.progress)
+    st.rerun()

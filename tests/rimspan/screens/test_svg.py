@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 import xml.etree.ElementTree as ET
 
@@ -61,6 +62,23 @@ def test_the_phone_is_drawn_at_its_angle(seen_from: str, turn: float) -> None:
     assert words(drawing) == [f"12° from {seen_from}"]
 
 
+@pytest.mark.parametrize("seen_from", ["above", "below"])
+@pytest.mark.parametrize("tilt", [0.0, 12.0, 38.0, 60.0])
+def test_the_whole_phone_is_drawn(tilt: float, seen_from: str) -> None:
+    drawing = svg.phone(tilt, seen_from)
+    height = float(parsed(drawing).get("viewBox", "").split()[3])
+    turned = re.search(r"rotate\((-?[\d.]+) 24 ([\d.]+)\)", drawing)
+    assert turned is not None
+    turn, middle = math.radians(float(turned[1])), float(turned[2])
+    corners = [
+        middle + (x - 24) * math.sin(turn) + y * math.cos(turn)
+        for x in (106, 115)
+        for y in (-24, 24)
+    ]
+    assert min(corners) >= 0
+    assert max(corners) <= height - 16  # the caption stands below
+
+
 def test_a_photo_without_a_pose_has_no_drawing() -> None:
     assert svg.phone(None, "unknown") == ""
     assert svg.distance(None) == ""
@@ -70,10 +88,10 @@ def test_the_distance_is_on_or_off_the_good_stretch() -> None:
     def pointer(mm: float) -> float:
         return float(re.findall(r'd="M([\d.]+) 26 l', svg.distance(mm))[0])
 
-    ((start, width),) = bars(svg.distance(275))
-    assert start < pointer(275) < start + width
-    assert pointer(240) < start
-    assert pointer(310) > start + width
+    (good, good_width), (best, best_width) = bars(svg.distance(275))
+    assert good < pointer(240) < best < pointer(275) < best + best_width
+    assert best + best_width < pointer(310) < good + good_width < pointer(360)
+    assert pointer(190) < good
     assert pointer(5000) == pytest.approx(210.0)
 
 

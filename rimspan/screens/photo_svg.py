@@ -1,0 +1,73 @@
+"""Drawings of a photo's place among the five, of its card and of whether it is mirrored."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from html import escape
+
+from assess.view_set import View
+from calibration.card import Card
+from rimspan.screens.svg import ACCENT, ear_lines, picture, stroke
+
+MISSING_DASH = 'stroke-dasharray="3 3"'
+
+
+def view_place(view: View, there: bool) -> str:
+    """Return where the phone goes for a view, seen from beside: filled if a photo is there.
+
+    The card is the upright line on the left; a missing view is a dashed outline.
+    """
+    pivot_x, pivot_y, reach = 10.0, 52.0, 58.0
+    turn = -view.elevation_deg
+    fill, ink = (ACCENT, "") if there else ("none", MISSING_DASH)
+    phone = (
+        f'<g transform="rotate({turn:g} {pivot_x:g} {pivot_y:g})">'
+        + stroke(f"M{pivot_x + 6:g} {pivot_y:g} H{pivot_x + reach - 3:g}", 1, MISSING_DASH)
+        + f'<rect x="{pivot_x + reach:g}" y="{pivot_y - 13:g}" width="8" height="26" rx="2" '
+        f'fill="{fill}" stroke="currentColor" stroke-width="1.5" {ink}/></g>'
+    )
+    level = stroke(f"M{pivot_x:g} {pivot_y:g} H{pivot_x + reach:g}", 0.7, 'opacity="0.4"')
+    card = stroke(f"M{pivot_x:g} {pivot_y - 18:g} V{pivot_y + 18:g}", 4)
+    label = f"the phone's place, {'taken' if there else 'missing'}"
+    return picture(card + level + phone, 84, 104, label, "width:76px;height:auto")
+
+
+def card_state(card: Card, seen_ids: Collection[int]) -> str:
+    """Return a card with the corners that were seen as dots, the others as small crosses."""
+    width, height = card.body_mm
+    outline = f"M0 0 H{width:g} V{height:g} H0 Z"
+    if card.window_mm is not None:
+        left, top, right, _ = card.window_mm
+        outline = f"M0 0 H{width:g} V{height:g} H{right:g} V{top:g} H{left:g} V{height:g} H0 Z"
+    marks = ""
+    for corner, (x, y) in zip(card.corner_ids, card.corners_mm(card.corner_ids), strict=True):
+        if corner in seen_ids:
+            marks += f'<circle cx="{x:g}" cy="{y:g}" r="2.6" fill="{ACCENT}"/>'
+        else:
+            marks += stroke(f"M{x - 2:g} {y - 2:g} l4 4 m0 -4 l-4 4", 1.2)
+    label = f"card with {len(seen_ids)} of {len(card.corner_ids)} corners seen"
+    return picture(_framed(stroke(outline, 2) + marks), width + 6, height + 6, label, _WIDE)
+
+
+def no_card(card: Card) -> str:
+    """Return a dashed outline where the card should have been."""
+    width, height = card.body_mm
+    body = stroke(f"M0 0 H{width:g} V{height:g} H0 Z", 2, 'stroke-dasharray="6 5"')
+    return picture(_framed(body), width + 6, height + 6, "no card seen", _WIDE)
+
+
+def facing(side: str, mirrored: bool) -> str:
+    """Return the ear as it faces in the photo, with arrows to and fro if that is mirrored."""
+    lines = ear_lines("right" if (side == "left") == mirrored else "left")
+    arrows = ""
+    if mirrored:
+        arrows = stroke("M10 88 H62 M16 83 L10 88 L16 93 M56 83 L62 88 L56 93", 2)
+    label = f"{side} ear, the photo is {'' if mirrored else 'not '}mirrored"
+    return picture(lines + arrows, 72, 96, escape(label), "width:56px;height:auto")
+
+
+_WIDE = "width:100%;max-width:110px;height:auto"
+
+
+def _framed(body: str) -> str:
+    return f'<g transform="translate(3 3)">{body}</g>'

@@ -1,0 +1,113 @@
+"""Pen dots at places known beforehand, and what is none."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from calibration.frames import Array
+from tests.tracing.conftest import INKS, Patch, skin
+from tracing.dots import Dot, NoDot, snap
+
+MM_PER_PX = 0.1
+VIOLET = INKS["violet"]
+
+
+@pytest.mark.parametrize("diameter_mm", [0.6, 1.0, 1.5])
+@pytest.mark.parametrize("part", [(0.0, 0.0), (0.31, 0.72)])
+def test_a_dot_is_found_to_a_fraction_of_a_pixel(
+    ink: Array, diameter_mm: float, part: tuple[float, float]
+) -> None:
+    at = (60.0 + part[0], 57.0 + part[1])
+    half = diameter_mm / 2 / MM_PER_PX
+    found = snap(skin([Patch(at, (half, half), ink)]), (at[0] + 6, at[1] - 5), MM_PER_PX)
+    assert isinstance(found, Dot)
+    np.testing.assert_allclose(found.point_px, at, atol=0.15)
+    assert found.diameter_mm == pytest.approx(diameter_mm, rel=0.35)
+
+
+def test_the_stated_uncertainty_is_that_of_the_errors(ink: Array) -> None:
+    rng = np.random.default_rng(5)
+    ratios = []
+    for seed in range(12):
+        at = 60.0 + rng.uniform(-1, 1, 2)
+        patch = Patch((at[0], at[1]), (4.5, 4.5), ink)
+        found = snap(skin([patch], seed=seed, noise=0.02), at + rng.normal(0, 4, 2), MM_PER_PX)
+        assert isinstance(found, Dot)
+        ratios += [*((found.point_px - at) / found.u_px)]
+    # The uncertainty also holds rounded and mottled skin, which this plain skin has not.
+    assert 0.05 < float(np.sqrt(np.mean(np.square(ratios)))) < 1.3
+
+
+def test_a_dot_seen_aslant_is_found() -> None:
+    patch = Patch((60.2, 60.4), (6.0, 3.5), VIOLET, turn_rad=0.6)
+    found = snap(skin([patch]), (55, 63), MM_PER_PX)
+    assert isinstance(found, Dot)
+    np.testing.assert_allclose(found.point_px, patch.at, atol=0.3)
+
+
+def test_a_small_dot_far_away_is_found() -> None:
+    patch = Patch((60.3, 59.8), (1.6, 1.6), INKS["black"])
+    found = snap(skin([patch]), (61, 61), 0.25)
+    assert isinstance(found, Dot)
+    np.testing.assert_allclose(found.point_px, patch.at, atol=0.2)
+
+
+def test_the_nearer_of_two_dots_is_taken() -> None:
+    one, other = Patch((50.0, 60.0), (5.0, 5.0), VIOLET), Patch((70.0, 60.0), (5.0, 5.0), VIOLET)
+    picture = skin([one, other])
+    for near, dot in (((54.0, 61.0), one), ((66.0, 58.0), other)):
+        found = snap(picture, near, MM_PER_PX)
+        assert isinstance(found, Dot)
+        np.testing.assert_allclose(found.point_px, dot.at, atol=0.3)
+
+
+def test_two_dots_run_together_are_never_one_between_them() -> None:
+    for gap in (9.0, 10.0, 11.0, 12.0):
+        pair = [
+            Patch((60 - gap / 2, 60), (5, 5), VIOLET),
+            Patch((60 + gap / 2, 60), (5, 5), VIOLET),
+        ]
+        found = snap(skin(pair), (57, 60), MM_PER_PX)
+        if isinstance(found, Dot):
+            assert min(abs(found.point_px[0] - p.at[0]) for p in pair) < 1.0
+
+
+@pytest.mark.parametrize(
+    "patches",
+    [
+        [],
+        [Patch((60, 60), (5, 5), 1 - 0.2 * (1 - VIOLET), soft_px=3.0)],
+        [Patch((60, 60), (6, 6), np.array([0.88, 0.78, 0.66]), soft_px=3.0)],
+        [Patch((60, 60), (17, 4.5), VIOLET)],
+        [Patch((60, 60), (200, 0.9), INKS["black"], turn_rad=0.7)],
+        [Patch((60, 100), (200, 40), np.array([0.4, 0.38, 0.36]), soft_px=12.0)],
+        [Patch((60, 60), (22, 22), VIOLET)],
+    ],
+    ids=["skin", "wiped ghost", "freckle", "smear", "hair", "shadow", "blot"],
+)
+def test_what_is_no_dot_moves_no_tap(patches: list[Patch]) -> None:
+    picture = skin(patches)
+    rng = np.random.default_rng(3)
+    for seed in range(4):
+        near = np.array([60.0, 60.0]) + rng.normal(0, 5, 2)
+        found = snap(picture, near, MM_PER_PX)
+        assert isinstance(found, NoDot), f"tap {seed}"
+        assert found.sentence.endswith(".")
+
+
+def test_a_dot_further_than_three_millimetres_is_left_alone() -> None:
+    picture = skin([Patch((60, 60), (5, 5), VIOLET)])
+    assert isinstance(snap(picture, (60, 95), MM_PER_PX), NoDot)
+    assert isinstance(snap(picture, (60, 88), MM_PER_PX), Dot)
+
+
+def test_a_point_outside_the_photo_is_refused_in_words() -> None:
+    found = snap(skin([]), (130, 60), MM_PER_PX)
+    assert isinstance(found, NoDot)
+    assert "outside" in found.sentence
+
+
+def test_a_dot_at_the_pictures_corner_does_not_fail() -> None:
+    found = snap(skin([Patch((4, 4), (5, 5), VIOLET)]), (3, 3), MM_PER_PX)
+    assert isinstance(found, Dot | NoDot)
