@@ -117,10 +117,7 @@ def measured_entry(
     a new entry without ``x_passes``
     """
     entry = {key: value for key, value in photo.items() if key != PASSES}
-    names = piercers(photo)
-    passes = _passes_of(photo, names[0]) if names else []
-    now = by_hand(photo.get("placements", ()))
-    again = {place: _repeats(place, point, passes) for place, point in now.items()}
+    again = repeats(photo)
     fewest = min((len(points) for points in again.values()), default=0)
     if reading.fit is None or fewest == 0 or (fewest == 1 and uncertainty.learned is None):
         return entry
@@ -130,6 +127,18 @@ def measured_entry(
     if entry.get("ties") and "u_ties_px" not in entry:
         entry["u_ties_px"] = uncertainty.of_mean(1) / mm_per_px
     return entry
+
+
+def repeats(photo: Mapping[str, Any]) -> dict[Place, list[tuple[float, float]]]:
+    """Return, for each point that a hand has put, its marks that count, px: one at least.
+
+    They are those of whoever made the first marks; of a point that was moved after its first
+    pass only the place where it is now.
+    """
+    names = piercers(photo)
+    passes = _passes_of(photo, names[0]) if names else []
+    now = by_hand(photo.get("placements", ()))
+    return {place: _repeats(place, point, passes) for place, point in now.items()}
 
 
 def _repeats(

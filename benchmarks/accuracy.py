@@ -191,27 +191,39 @@ def run(scenes: int, seed: int = SEED) -> list[Score]:
 def main() -> None:
     """Run the scenes, print the table and write it down."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--scenes", type=int, default=2400)
+    parser.add_argument("--scenes", type=int, help="2400, with --repeats 1008")
     parser.add_argument("--rendered", type=int, default=36)
-    parser.add_argument("--out", type=Path, default=Path(__file__).with_name("accuracy.md"))
-    parser.add_argument("--marking", action="store_true", help="the help with marking instead")
+    parser.add_argument("--repeats", action="store_true", help="ways of marking, in repeats.md")
+    parser.add_argument("--marking", action="store_true", help="help with it, in marking.md")
     parser.add_argument("--rims", type=int, default=126, help="of --marking")
     parser.add_argument("--dots", type=int, default=40, help="of each kind, of --marking")
+    parser.add_argument("--out", type=Path)
     options = parser.parse_args()
-    if options.marking:
-        from benchmarks.marking import run_marking  # noqa: PLC0415  (needs the renderer)
+    options.scenes = options.scenes or (1008 if options.repeats else 2400)
+    name = "repeats" if options.repeats else "marking" if options.marking else "accuracy"
+    table = {"repeats": _repeats, "marking": _marking, "accuracy": _accuracy}[name](options)
+    print(table)
+    (options.out or Path(__file__).with_name(f"{name}.md")).write_text(table, encoding="utf-8")
 
-        table = run_marking(options.rims, options.dots)
-        print(table)
-        Path(__file__).with_name("marking.md").write_text(table, encoding="utf-8")
-        return
+
+def _repeats(options: argparse.Namespace) -> str:
+    from benchmarks.repeats import repeats_table, run_repeats  # noqa: PLC0415  (imports this)
+
+    return repeats_table(run_repeats(options.scenes), options.scenes)
+
+
+def _marking(options: argparse.Namespace) -> str:
+    from benchmarks.marking import run_marking  # noqa: PLC0415  (needs the renderer)
+
+    return run_marking(options.rims, options.dots)
+
+
+def _accuracy(options: argparse.Namespace) -> str:
     scores = run(options.scenes)
     from benchmarks.rendered import run_rendered  # noqa: PLC0415  (needs the renderer)
 
     rendered = run_rendered(options.rendered) if options.rendered else []
-    table = accuracy_table(scores, rendered, options.scenes)
-    print(table)
-    options.out.write_text(table, encoding="utf-8")
+    return accuracy_table(scores, rendered, options.scenes)
 
 
 if __name__ == "__main__":

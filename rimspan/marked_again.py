@@ -18,16 +18,21 @@ def keep_passes(
     reading: PhotoReading,
     *,
     offset_mm: float = 0.0,
+    before: Mapping[str, Any] | None = None,
 ) -> None:
     """Keep the passes of a draft's photo as they stand now; the same ones again change nothing.
 
     Without a pose in the photo there are no millimetres, and what was kept is left as it is.
+
+    Parameters
+    ----------
+    before : the photo's part before a change; whose passes were taken back since, keeps none
     """
     if reading.fit is None:
         return
     digest = str(photo["x_sha256"])
     samples = mark_samples(photo, reading, name=digest, offset_mm=offset_mm)
-    for by in piercers(photo):
+    for by in dict.fromkeys([*piercers(before or {}), *piercers(photo)]):
         own = [sample for sample in samples if sample.by == by]
         file.repeats.save(client_id, digest, by, own)
 

@@ -17,7 +17,7 @@ from dataclasses import asdict, replace
 from datetime import UTC, datetime
 from hashlib import sha256
 
-from sqlalchemy import Connection, Engine, Row, delete, select
+from sqlalchemy import Connection, Engine, Row, delete, func, select
 
 from assess.repeatability import MarkSample
 from rimspan.clientfile import tables
@@ -73,6 +73,14 @@ class Repeats:
         with self._engine.begin() as connection:
             found = [self._opened(row) for row in self._rows(connection)]
         return [sample for sample in found if by is None or sample.by == by]
+
+    def stamp(self) -> tuple[int, str]:
+        """Return what differs once other marks are kept: their number, and when the last came."""
+        mark = tables.repeat_mark
+        with self._engine.begin() as connection:
+            counted = select(func.count(), func.max(mark.c.saved_at)).select_from(mark)
+            number, last = connection.execute(counted).one()
+        return int(number), str(last)
 
     def unlink(self, client_id: str) -> None:
         """Forget which photos of a client the marks belong to: a part of erasing the client."""

@@ -10,8 +10,17 @@ from typing import Any
 import streamlit as st
 
 from rimspan.screens import state, work
-from rimspan.screens.document import Document, entry, hashes, labels, marks_of
-from rimspan.screens.drafts import change_draft
+from rimspan.screens.again_words import UNDER_WAY
+from rimspan.screens.document import (
+    MARKED_BY,
+    RUNNING,
+    Document,
+    entry,
+    hashes,
+    labels,
+    marks_of,
+)
+from rimspan.screens.drafts import change_draft, draft_of
 from rimspan.screens.layout import html
 from rimspan.screens.marking import marking
 from rimspan.screens.marking_words import live_words, needs_words
@@ -24,9 +33,20 @@ from rimspan.screens.store import client_file
 @st.fragment
 def bench(names: list[str]) -> None:
     """Draw the photo that is chosen; every change of its marks is kept at once."""
+    state.publish()  # a name that was typed in the marking stands in the address too
     document = state.document()
     file = _chosen(document, names)
     photo = st.container()
+    if RUNNING in entry(document, file):
+        html(f'<p class="rim-quiet">{UNDER_WAY}</p>')
+    else:
+        _say(document, file)
+    with photo:  # last: what reaches the marking tells it that the number is out
+        _mark(document, file)
+
+
+def _say(document: Document, file: str) -> None:
+    """Draw the numbers; not while a pass runs, they would tell where the first marks lie."""
     with st.container(key="live"):
         for line in live_words(work.live(document, file)):
             html(f'<p class="rim-live">{escape(line)}</p>')
@@ -34,8 +54,8 @@ def bench(names: list[str]) -> None:
             f'<p class="rim-quiet">{escape(needs_words(document))} '
             f"From {work.LIVE_DRAWS:,} draws, for a first look; the answer takes 100,000.</p>"
         )
-    with photo:  # last: what reaches the marking tells it that the number is out
-        _mark(document, file)
+    for line in work.repeated(document, file):
+        html(f'<p class="rim-quiet">{escape(line)}</p>')
 
 
 def _chosen(document: Document, names: list[str]) -> str:
@@ -62,6 +82,8 @@ def _mark(document: Document, file: str) -> None:
         preview_url(sha256),
         size,
         marks_of(kept),
+        by=state.piercer(),
+        first_by=kept.get(MARKED_BY, ""),
         photo=file,
         key=key,
         labels=labels(document),
@@ -87,4 +109,9 @@ def arrived(key: str) -> None:
 def _take(key: str, sent: Mapping[str, Any]) -> None:
     """Put a sent document into the draft for which it was made, whichever is open by now."""
     _, client, side, sha256 = key.split(" ")
-    change_draft(client_file(), client, side, lambda draft: with_sent(draft, sha256, sent))
+    if not state.piercer() and RUNNING in sent["marks"]:
+        state.set_piercer(sent["marks"][RUNNING]["by"])
+    by = state.piercer()
+    before = draft_of(client_file(), client, side)
+    change_draft(client_file(), client, side, lambda draft: with_sent(draft, sha256, sent, by))
+    work.keep_repeats(client, before, draft_of(client_file(), client, side), sha256)

@@ -11,12 +11,16 @@ import secrets
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from assess.passes import PASSES
 from calibration.card import FRAME
 
 Document = dict[str, Any]
 
 LABEL = "1"
 """The first placement's label."""
+
+RUNNING, MARKED_BY = "x_again", "x_marked_by"
+"""The pass that runs in a photo, and who made its first marks."""
 
 PHOTO_MARKS = (
     "outer_rim",
@@ -27,8 +31,15 @@ PHOTO_MARKS = (
     "placements",
     "x_help",
     "x_ties_snap",
+    PASSES,
+    RUNNING,
 )
-"""The last two say how marks came about: lines that were accepted, where a tie was tapped."""
+"""What the marking sends of a photo, and gets back.
+
+``x_help`` and ``x_ties_snap`` say how marks came about: lines that were accepted, where a tie
+was tapped.
+"""
+
 LINES = ("outer_rim", "inner_rim", "head_up")
 
 
@@ -105,15 +116,37 @@ def without_photo(document: Mapping[str, Any], file: str) -> Document:
     return changed(document, photos=kept)
 
 
-def with_marks(document: Mapping[str, Any], file: str, marks: Mapping[str, Any]) -> Document:
-    """Return the draft with a photo's marks replaced by what the marking sent."""
+def with_marks(
+    document: Mapping[str, Any], file: str, marks: Mapping[str, Any], by: str = ""
+) -> Document:
+    """Return the draft with a photo's marks replaced by what the marking sent.
+
+    Parameters
+    ----------
+    by : who is at work; where the placements' marks differ, they are theirs from now on
+    """
     new = {name: marks[name] for name in PHOTO_MARKS if marks.get(name)}
-    photos = [_bare(old) | new if old["file"] == file else old for old in document["photos"]]
+    photos = [_remarked(old, new, by) if old["file"] == file else old for old in document["photos"]]
     return changed(document, photos=photos)
 
 
-def _bare(found: Mapping[str, Any]) -> Document:
-    return {name: value for name, value in found.items() if name not in PHOTO_MARKS}
+def _remarked(old: Mapping[str, Any], new: Document, by: str) -> Document:
+    marked = {name: value for name, value in old.items() if name not in PHOTO_MARKS} | new
+    if old.get("placements") != new.get("placements"):
+        marked.pop(MARKED_BY, None)
+        marked |= {MARKED_BY: by} if by else {}
+    return marked
+
+
+def with_hand(photo: Mapping[str, Any]) -> Document:
+    """Return a photo's part whose marks, made once by a known piercer, are its one pass.
+
+    What the marks file itself says of their uncertainty stands.
+    """
+    by = photo.get(MARKED_BY)
+    if not by or photo.get(PASSES) or "sigma_px" in photo:
+        return dict(photo)
+    return dict(photo) | {PASSES: [{"by": by, "placements": photo.get("placements", [])}]}
 
 
 def marks_of(found: Mapping[str, Any]) -> Document:

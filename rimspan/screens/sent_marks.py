@@ -31,13 +31,16 @@ def is_new(found: Mapping[str, Any], sent: Mapping[str, Any]) -> bool:
     return int(sent["n"]) > int(found.get(HEARD, {}).get(sent["hand"], 0))
 
 
-def with_sent(document: Mapping[str, Any], sha256: str, sent: Mapping[str, Any]) -> Document:
+def with_sent(
+    document: Mapping[str, Any], sha256: str, sent: Mapping[str, Any], by: str = ""
+) -> Document:
     """Return the draft with a document of the marking in it, or as it was if it knows that one.
 
     Parameters
     ----------
     sha256 : of the photo that was marked
     sent : what the marking returned
+    by : who is at work
     """
     file = next((name for name, digest in hashes(document).items() if digest == sha256), None)
     if file is None:  # the photo was taken out meanwhile
@@ -50,7 +53,7 @@ def with_sent(document: Mapping[str, Any], sha256: str, sent: Mapping[str, Any])
     heard = dict([*others.items(), (hand, sent["n"])][-HANDS:])
     beside = {HEARD: heard, LAST: hand, UNDO: sent["undo"]}
     # These are no part of the assessment: they leave its token as it is.
-    new = with_marks(document, file, sent["marks"])
+    new = with_marks(document, file, sent["marks"], by)
     return _with_photos(new, lambda photo: photo | beside if photo["file"] == file else photo)
 
 

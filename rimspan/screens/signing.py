@@ -22,14 +22,16 @@ def saved(document: Mapping[str, Any]) -> Revision | None:
     return client_file().revision(held["id"]) if held else None
 
 
-def sign(token: str) -> None:
+def sign(token: str, digest: str) -> None:
     """Save the open draft as an assessment, if a named piercer confirms it.
 
-    The draft's token makes a second tap save nothing new.
+    The draft's token makes a second tap save nothing new.  The digest is of the assessment
+    that was looked at: repeats kept elsewhere meanwhile may have moved its uncertainty.
     """
     client, document = state.client_id(), state.document()
     found = work.answer(document)
-    if client is None or not isinstance(found, Assessment) or document["x_token"] != token:
+    same = isinstance(found, Assessment) and (document["x_token"], found.digest) == (token, digest)
+    if client is None or not isinstance(found, Assessment) or not same:
         state.set_value("refused", (token, "The draft changed meanwhile. Look at it again."))
         return
     try:

@@ -8,7 +8,7 @@ from typing import Any
 from assess.reading import ONE_VIEW_TILT_DEG, PhotoReading
 from assess.result import Result
 from assess.view_set import VIEWS, missing_views
-from rimspan.screens.document import missing_marks
+from rimspan.screens.document import RUNNING, missing_marks
 
 VERDICTS = {
     "supports": "supports",
@@ -48,6 +48,8 @@ def marks_word(document: Mapping[str, Any]) -> str:
     missing = missing_marks(document)
     if not document["photos"]:
         return "no photo yet"
+    if any(RUNNING in photo for photo in document["photos"]):
+        return "pass not finished"
     if not missing:
         return "all set"
     more = f" and {len(missing) - 1} more" if len(missing) > 1 else ""

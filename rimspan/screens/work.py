@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from assess.criteria import Criteria
 from assess.errors import AssessError
 from assess.marks import CardMarks, Marks
 from assess.measure import measure
+from assess.passes import PASSES, piercers
 from assess.read_marks import parse_marks
 from assess.reading import PhotoReading, read_view
 from assess.result import Result
@@ -24,10 +25,12 @@ from rimspan.consultation import (
     reopen,
     report_of,
 )
+from rimspan.marked_again import keep_passes, measured_photo, own_uncertainty
 from rimspan.marking_help import scale_of
 from rimspan.plot import plot_png
 from rimspan.screens import state
-from rimspan.screens.document import files, hashes, measurable
+from rimspan.screens.again_words import repeated_words
+from rimspan.screens.document import Document, entry, files, hashes, measurable, with_hand
 from rimspan.screens.help_route import HELP
 from rimspan.screens.photo_routes import PARTS
 from rimspan.screens.stations import answer_word, marks_word, photos_word, sign_word
@@ -112,7 +115,7 @@ def crop(document: Mapping[str, Any], reading: PhotoReading, size_px: int) -> Im
 def offer_help(document: Mapping[str, Any], file: str) -> str:
     """Open a photo for help with marking, and return the hash under which it is asked for."""
     sha256, kept = hashes(document)[file], client_file()
-    offset_mm = float((document.get("rim_plane") or {}).get("offset_mm", 0.0))
+    offset_mm = _offset_mm(document)
     HELP.offer(
         sha256,
         scale_of(reading(document, file), offset_mm),
@@ -122,13 +125,79 @@ def offer_help(document: Mapping[str, Any], file: str) -> str:
     return sha256
 
 
+def to_measure(document: Mapping[str, Any], only: Iterable[str] | None = None) -> Document:
+    """Return the draft as it is measured, and saved: ``rimspan-marks/1``.
+
+    Repeated marks are there as their mean, with the ``sigma_px`` of such a mean; what is known
+    of a piercer's hand counts for marks made once, too.
+
+    Parameters
+    ----------
+    only : the photos to keep; all by default
+    """
+    wanted = files(document) if only is None else list(only)
+    photos = [_averaged(document, p) for p in document["photos"] if p["file"] in wanted]
+    return measurable(dict(document) | {"photos": photos})
+
+
+def _averaged(document: Mapping[str, Any], photo: Mapping[str, Any]) -> Document:
+    by_whom, store = with_hand(photo), client_file()
+    if PASSES not in by_whom:
+        return by_whom
+    offset_mm = _offset_mm(document)
+    key = [by_whom, document.get("card"), offset_mm, store.repeats.stamp()]
+
+    def averaged() -> Document:
+        seen = reading(document, photo["file"])
+        return measured_photo(store, by_whom, seen, offset_mm=offset_mm)
+
+    return state.remembered("averaged", key, averaged)
+
+
+def _offset_mm(document: Mapping[str, Any]) -> float:
+    return float(document.get("rim_plane", {}).get("offset_mm", 0.0))
+
+
+def keep_repeats(
+    client: str, before: Mapping[str, Any], after: Mapping[str, Any], sha256: str
+) -> None:
+    """Keep a photo's passes for the piercer's past, if a change of the draft touched them."""
+    names = {digest: file for file, digest in hashes(after).items()}
+    if sha256 not in names or sha256 not in hashes(before).values():
+        return
+    file = names[sha256]
+    old, new = entry(before, file), entry(after, file)
+    if old.get(PASSES) == new.get(PASSES):
+        return
+    keep_passes(
+        client_file(),
+        client,
+        new,
+        reading(after, file),
+        offset_mm=_offset_mm(after),
+        before=old,
+    )
+
+
+def repeated(document: Mapping[str, Any], file: str) -> list[str]:
+    """Return in words how a photo's marks repeat and what that makes of their uncertainty."""
+    photo, store = with_hand(entry(document, file)), client_file()
+    names = piercers(photo)
+    if not names:
+        return []
+    known = state.remembered(
+        "hand", [names[0], store.repeats.stamp()], lambda: own_uncertainty(store, names[0])
+    )
+    return repeated_words(photo, known)
+
+
 def live(document: Mapping[str, Any], file: str) -> Result | AssessError:
     """Return what the placements in one photo say, from fewer draws than the answer takes.
 
     It follows a finger: the card is not looked for again, and the band, which takes longest,
     is left to the answer.
     """
-    marks, sha256 = measurable(document, [file]), hashes(document)[file]
+    marks, sha256 = to_measure(document, [file]), hashes(document)[file]
 
     def measured() -> Result | AssessError:
         seen = reading(document, file).seen
@@ -155,7 +224,7 @@ def without_lines(marks: Marks) -> Marks:
 
 def answer(document: Mapping[str, Any]) -> Assessment | AssessError:
     """Return the assessment of the draft, or why there is none yet."""
-    marks = measurable(document)
+    marks = to_measure(document)
 
     def assessed() -> Assessment | AssessError:
         file = client_file()
@@ -175,7 +244,7 @@ def result_of(assessment: Assessment) -> Result:
 
 def picture(document: Mapping[str, Any]) -> bytes:
     """Return the photo that was measured with everything drawn on it, as a PNG."""
-    marks = measurable(document)
+    marks = to_measure(document)
 
     def drawn() -> bytes:
         parsed = parse_marks(marks)

@@ -143,3 +143,15 @@ def test_a_photo_nobody_marked_again_is_measured_as_it_is(
     del draft["x_passes"]
     assert measured_photo(file, draft, reading) == draft
     assert pooled_scatter(file.repeats.samples()) is None
+
+
+def test_whose_passes_were_taken_back_keeps_none(
+    file: ClientFile, marked: Marked, reading: PhotoReading
+) -> None:
+    client = file.create_client("Robin Example (invented)").id
+    both = marked(3)
+    both["x_passes"] += marked(2, by="Kim Sample", seed=2)["x_passes"]
+    keep_passes(file, client, both, reading)
+    keep_passes(file, client, marked(3), reading, before=both)
+    assert len(file.repeats.samples(ALEX)) == 9
+    assert file.repeats.samples("Kim Sample") == []

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from assess.repeatability import MOST_PASSES
 from rimspan.screens.help_route import PATH as HELP_PATH
 
 if TYPE_CHECKING:
@@ -66,6 +67,8 @@ def marking(
     held: Mapping[str, Any] | None = None,
     side: str = "",
     area: tuple[float, float, float, float] | None = None,
+    by: str = "",
+    first_by: str = "",
     revision: int = 0,
     helped: str | None = None,
     on_change: Callable[[], None] = _nothing,
@@ -77,7 +80,8 @@ def marking(
     photo_url : where the browser fetches the upright photo
     size : the photo's width and height, px
     marks : what is marked so far: the photo's ``outer_rim``, ``inner_rim``, ``placements``,
-        ``ties``, ``head_up`` as in the marks file; other names come back untouched
+        ``ties``, ``head_up`` as in the marks file; ``x_passes`` as in ``assess.passes`` and
+        ``x_again``, the pass that runs; other names come back untouched
     photo : the photo's name; another name starts anew with ``marks`` and forgets undo
     key : the component's own, and the same in every run
     label : of the first placement, where none has a label yet
@@ -90,6 +94,8 @@ def marking(
     side : ``"left"`` or ``"right"``, for the small drawing; else it faces left
     area : left, top, right and bottom of the ear, px, which is shown first; the whole photo
         without it
+    by : who is at work; without a name "Mark again" asks for one
+    first_by : who made the marks that are there, where that is known
     revision : a number above that of the document the browser holds replaces its marks by
         ``marks``; otherwise what the browser holds stays
     helped : the photo's hash, under which help with marking is asked for; no help without it
@@ -116,6 +122,7 @@ def marking(
             "labels": list(labels) or _labels(marks) or [label],
             "side": side,
             "area": list(area) if area else None,
+            "who": {"by": by, "firstBy": first_by, "most": MOST_PASSES},
             "revision": revision,
             "help": {"url": HELP_PATH, "photo": helped} if helped else None,
         },

@@ -26,10 +26,10 @@ def show() -> None:
         return
     for placement in work.result_of(found).placements:
         answer_parts.headline(placement)
-    _form(document)
+    _form(document, found.digest)
 
 
-def _form(document: Document) -> None:
+def _form(document: Document, digest: str) -> None:
     token = document["x_token"]
     measured, decides = st.columns(2)
     measured.text_input("Who measured", value=state.piercer(), key="measured by", max_chars=80)
@@ -37,7 +37,7 @@ def _form(document: Document) -> None:
     layout.judgement()
     # The box belongs to this very draft: a change brings a new one, empty again.
     st.checkbox("I examined this ear myself, and I decide.", value=False, key=f"examined {token}")
-    st.button("Save the assessment", type="primary", on_click=signing.sign, args=(token,))
+    st.button("Save the assessment", type="primary", on_click=signing.sign, args=(token, digest))
     refused = state.value("refused")
     if refused and refused[0] == token:
         layout.html(signing.refusal_html(refused[1]))

@@ -174,3 +174,16 @@ def test_an_older_file_gains_the_tables_and_keeps_all_it_has(store: str) -> None
         assert file.clients() == [kept]
         file.repeats.save(kept.id, PHOTO, ALEX, marks())
         assert len(file.repeats.samples()) == 6
+
+
+def test_the_stamp_tells_other_marks_from_the_same(file: ClientFile, client: str) -> None:
+    empty = file.repeats.stamp()
+    file.repeats.save(client, PHOTO, ALEX, marks())
+    kept = file.repeats.stamp()
+    file.repeats.save(client, PHOTO, ALEX, marks())
+    assert file.repeats.stamp() == kept != empty
+    file.repeats.save(client, PHOTO, ALEX, [replace(s, x_mm=s.x_mm + 1) for s in marks()])
+    moved = file.repeats.stamp()
+    assert moved != kept
+    file.repeats.save(client, PHOTO, ALEX, marks(passes=2))
+    assert file.repeats.stamp() not in {empty, kept, moved}

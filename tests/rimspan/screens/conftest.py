@@ -23,6 +23,7 @@ class Visit:
         self.file = ClientFile.open(store)
         self.at = AppTest.from_file(str(MAIN), default_timeout=60)
         self.client = ""
+        self.sent = 0
 
     def open(self, page: str) -> Visit:
         """Go to a page; nothing may go wrong on the way."""
@@ -45,6 +46,32 @@ class Visit:
 
     def draft(self, side: str = "left") -> dict:
         return self.file.draft(self.client, side) or {}
+
+    def arrives(self, key: str, sent: dict) -> Visit:
+        """Do what a marking does when it sends a document: its callback runs before the page."""
+
+        def script() -> None:
+            import streamlit as st
+
+            from rimspan.screens import bench
+
+            bench.arrived(st.session_state["key"])
+
+        self.sent += 1
+        step = {"marks": {}, "step": "entry", "label": "1"}
+        undo = {"past": [step], "future": []}
+        sent = {"hand": "hand", "n": self.sent, "undo": undo} | sent
+        other = AppTest.from_function(script)
+        known = {"client": self.client, "side": "left", "key": key, key: {"document": sent}}
+        for name, held in known.items():
+            other.session_state[name] = held
+        if "who" in self.at.session_state:
+            other.session_state["who"] = self.at.session_state["who"]
+        other.run()
+        assert not other.exception
+        if "who" in other.session_state:
+            self.at.session_state["who"] = other.session_state["who"]
+        return self
 
     @property
     def title(self) -> str:

@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from streamlit.testing.v1 import AppTest
 
 from assess.wording import JUDGEMENT_STATEMENT
 
@@ -222,31 +221,6 @@ def test_a_reload_opens_the_same_ear(measured: Any) -> None:
     assert re.search(r"channel is 7\.\d+ mm", fresh.words)
 
 
-def document_of(file: str, marks: dict[str, Any], n: int = 1) -> dict[str, Any]:
-    """Return what a marking sends."""
-    step = {"marks": {}, "step": "entry", "label": "1"}
-    undo = {"past": [step], "future": []}
-    return {"rev": n, "photo": file, "hand": "hand", "n": n, "marks": marks, "undo": undo}
-
-
-def arrive(visit: Any, key: str, sent: dict[str, Any]) -> None:
-    """Do what a marking does when it sends a document: its callback runs before the page."""
-
-    def script() -> None:
-        import streamlit as st
-
-        from rimspan.screens import bench
-
-        bench.arrived(st.session_state["key"])
-
-    at = AppTest.from_function(script)
-    for name, held in (("client", visit.client), ("side", "left"), ("key", key)):
-        at.session_state[name] = held
-    at.session_state[key] = {"document": sent}
-    at.run()
-    assert not at.exception
-
-
 def test_marks_are_kept_as_they_come_and_the_millimetres_follow(
     measured: Any, flat_document: dict[str, Any]
 ) -> None:
@@ -257,9 +231,8 @@ def test_marks_are_kept_as_they_come_and_the_millimetres_follow(
     measured.open("marks")
     assert re.search(r"channel 7\.\d+ mm, between", measured.words)
     moved = {"label": "only", "entry": placement["entry"], "exit": placement["below"]}
-    sent = document_of("flat.jpg", photo | {"placements": [moved]})
-    arrive(measured, f"marking {measured.client} left {sha256}", sent)
-    measured.run()
+    sent = {"rev": 7, "photo": "flat.jpg", "marks": photo | {"placements": [moved]}}
+    measured.arrives(f"marking {measured.client} left {sha256}", sent).run()
     assert measured.draft()["photos"][0]["placements"] == [moved]
     assert re.search(r"channel 1[23]\.\d+ mm, between", measured.words)
     assert "Still needed. Room below: the next structure below." in measured.words

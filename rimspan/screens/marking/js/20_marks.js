@@ -10,13 +10,13 @@ const rounded = (point) => point.map((v) => Math.round(v * 1000) / 1000);
 /* The marks with every name there, empty or not. */
 function fullMarks(marks) {
   const full = { outer_rim: [], inner_rim: [], head_up: [], ties: {}, placements: [] };
-  return Object.assign(full, copy(marks || {}));
+  return openPass(Object.assign(full, copy(marks || {})));
 }
 
 /* The marks as the marks file has them: nothing that is empty. */
 function bareMarks(full) {
   const out = {};
-  for (const [name, value] of Object.entries(full)) {
+  for (const [name, value] of Object.entries(shutPass(full))) {
     if (LINES.includes(name) || name === "head_up") {
       if (value.length) out[name] = value.map(rounded);
     } else if (name === "ties") {
@@ -57,9 +57,11 @@ function allPoints(marks) {
     marks[kind].forEach((at, index) => found.push({ id: `${kind}/${index}`, kind, index, at }));
   }
   for (const p of marks.placements) {
+    const shown = meanPlacement(marks, p);
     for (const kind of SPOTS) {
       if (p[kind]) {
-        found.push({ id: `${kind}/${p.label}`, kind, label: p.label, at: p[kind],
+        found.push({ id: `${kind}/${p.label}`, kind, label: p.label, at: shown[kind],
+          times: marksBehind(marks, p, kind),
           outline: (p.outline || []).includes(kind), snapped: (p.snapped || []).includes(kind) });
       }
     }

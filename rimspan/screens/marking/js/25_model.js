@@ -44,8 +44,10 @@ function remember(model) {
 
 function travel(model, from, to) {
   if (!from.length) return false;
+  const wasInPass = inPass(model);
   to.push(state(model));
   Object.assign(model, from.pop(), { chosen: null, nudge: null });
+  if (wasInPass || inPass(model)) aimAgain(model);
   model.rev += 1;
   return true;
 }
@@ -80,6 +82,7 @@ function take(model) {
   model.chosen = null;
   model.step = point.kind;
   if (point.label !== undefined) model.label = point.label;
+  if (inPass(model)) aimAgain(model);
   return true;
 }
 
@@ -100,7 +103,7 @@ function nudge(model, view, dx, dy) {
 function choose(model, id) {
   model.chosen = id;
   const point = chosenPoint(model);
-  if (point && point.label !== undefined) model.label = point.label;
+  if (point && point.label !== undefined && !inPass(model)) model.label = point.label;
 }
 
 /* The end that the switch "on the visible edge" speaks of: a point, or the one to come. */

@@ -38,6 +38,7 @@ function firstLacking(marks, label) {
 
 /* The first thing of the usual order that isn't there yet, or null. */
 function nextStep(model) {
+  if (inPass(model)) return nextAgain(model);
   const { marks, label } = model;
   const began = firstLacking(marks, label);
   if (began && began !== "entry") return began;
@@ -46,6 +47,7 @@ function nextStep(model) {
 
 function hintOf(model) {
   const { step, marks } = model;
+  if (inPass(model)) return passHint(model);
   if (!step) return DONE;
   const [first, why, then] = WORDS[step];
   const words = then && (marks[step] || []).length ? then : first;
@@ -62,7 +64,8 @@ function pointWords(point) {
 
 function spoken(point) {
   const [x, y] = point.at;
-  const extra = (point.outline ? ", on the visible edge" : "") + (point.snapped ? ", snapped" : "");
+  const extra = (point.outline ? ", on the visible edge" : "") + (point.snapped ? ", snapped" : "")
+    + (point.times > 1 ? `, mean of ${point.times} marks` : "");
   return `${pointWords(point)}${extra}, x ${x.toFixed(1)}, y ${y.toFixed(1)}`;
 }
 

@@ -45,7 +45,7 @@ function sign(kind, { hollow = false, snapped = false } = {}) {
 
 /* The post's way across the screen, degrees from straight down. */
 function wayOf(marks, label) {
-  const p = placementOf(marks, label) || {};
+  const p = meanPlacement(marks, placementOf(marks, label) || {});
   const from = p.entry || p.exit, to = p.exit && p.entry ? p.exit : p.below;
   if (!from || !to || apart(from, to) < 1e-6) return 0;
   return (Math.atan2(to[1] - from[1], to[0] - from[0]) * 180) / Math.PI - 90;

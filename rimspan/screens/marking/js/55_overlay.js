@@ -5,7 +5,7 @@ const pathOf = (places) => places.map(([x, y], i) => `${i ? "L" : "M"}${x} ${y}`
 function drawMarks(stage) {
   const { model, view, layers } = stage;
   const on = (points) => points.map((point) => toScreen(view, point));
-  const lines = [];
+  const lines = drawFirstMarks(stage);
   for (const kind of [...LINES, "head_up"]) {
     const places = on(model.marks[kind]);
     const width = kind === "head_up" ? 1.6 : 1.4 + signScale(view);
@@ -17,7 +17,9 @@ function drawMarks(stage) {
     }
   }
   if (model.marks.head_up.length === 2) lines.push(...arrowHead(on(model.marks.head_up)));
-  for (const p of model.marks.placements) lines.push(...drawPlacement(stage, p, on));
+  for (const p of model.marks.placements) {
+    lines.push(...drawPlacement(stage, meanPlacement(model.marks, p), on));
+  }
   layers.lines.replaceChildren(...lines);
   drawProposal(stage);
   drawGhost(stage);

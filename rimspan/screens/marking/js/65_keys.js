@@ -28,6 +28,7 @@ function listenToKeys(stage, on) {
 
 /* Returns whether the key was ours. */
 function keyDown(stage, event) {
+  if (event.target.matches("input")) return false; // a name is typed
   const command = event.ctrlKey || event.metaKey;
   const key = event.key.toLowerCase();
   if (command) {

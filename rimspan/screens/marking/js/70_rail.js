@@ -19,12 +19,13 @@ function buildTools(stage) {
     button("fit", "Fit", look(fit), "Fit: the whole photo"),
     button("in", "+", look((v) => zoom(v, 1.6, zoomPlace(stage))), "Zoom in"),
     button("ear", "Ear", look((v) => showArea(v, earOf(stage))), "Show the ear"));
+  buildAgain(stage);
   stage.parts = { hint: of("hint"), ear: of("ear"), said: of("said"), labels: of("labels"),
     more: of("more").parentElement };
 }
 
 /* Where the ear is: as Python says, else where the marks are. */
-const earOf = (stage) => stage.area || areaOf(stage.model.marks);
+const earOf = (stage) => stage.area || areaOf(withoutHints(stage.model.marks));
 
 /* The buttons zoom about the chosen point, as far as it is in sight. */
 function zoomPlace({ model, view }) {
@@ -83,7 +84,8 @@ function refreshTools(stage) {
       made.setAttribute("aria-pressed", String(Boolean(target.on)));
     }
   }
-  if (MORE.includes(model.step)) parts.more.open = true;
+  if (MORE.includes(model.step) && !inPass(model)) parts.more.open = true;
+  refreshAgain(stage);
   refreshLabels(stage);
   refreshWords(stage);
 }

@@ -12,6 +12,7 @@ function buildStage(parent, data) {
     levels: [], fingers: new Map(), act: null, hover: null, keyboard: false, space: false,
     top: 0, view: newView(data.width, data.height), model: newModel(data), send: () => {},
   };
+  learnWho(stage, data.who);
   stage.align = () => align(stage);
   stage.redraw = () => requestPaint(stage);
   stage.flush = () => sendNow(stage);
@@ -51,6 +52,7 @@ function receive(stage, data) {
   learnHelp(stage, data);
   stage.side = data.side;
   stage.area = data.area;
+  learnWho(stage, data.who);
   if (stage.model.photo !== data.photo) {
     stage.flush();
     stage.view = newView(data.width, data.height);
