@@ -166,8 +166,9 @@ def test_a_confirmed_assessment_is_saved_once(measured: Any) -> None:
 
 def test_signing_drops_what_could_be_undone(measured: Any) -> None:
     (photo,) = measured.draft()["photos"]
-    sent = document_of("flat.jpg", {k: v for k, v in photo.items() if not k.startswith("x_")})
-    arrive(measured, f"marking {measured.client} left {photo['x_sha256']}", sent)
+    marks = {k: v for k, v in photo.items() if not k.startswith("x_")}
+    sent = {"rev": 1, "photo": "flat.jpg", "marks": marks}
+    measured.arrives(f"marking {measured.client} left {photo['x_sha256']}", sent)
     assert measured.draft()["photos"][0]["x_undo"]["past"]
     measured.run()
     sign(measured)
