@@ -11,7 +11,7 @@ import streamlit as st
 from assess.reading import PhotoReading
 from assess.view_set import VIEWS, missing_views
 from calibration.card import FRAME, card_by_id
-from rimspan.screens import layout, photo_svg, state, svg, work
+from rimspan.screens import layout, photo_crops, photo_svg, state, svg
 from rimspan.screens.check_bars import NAMES
 from rimspan.screens.document import Document, without_photo
 from rimspan.screens.photo_words import (
@@ -67,14 +67,16 @@ def one(document: Document, reading: PhotoReading) -> None:
     """Draw a photo beside what its card says."""
     with st.container(border=True):
         picture, drawings, words = st.columns([5, 4, 4])
-        seen = work.shown(document, reading)
+        seen = photo_crops.shown(document, reading)
         if seen is not None:
             picture.image(
                 seen, caption=reading.file, width="stretch", alt=f"The ear in {reading.file}"
             )
         with drawings:
             _drawings(document, reading)
-            close = work.crop(document, reading, work.SHARP_PX) if reading.fit else None
+            close = (
+                photo_crops.crop(document, reading, photo_crops.SHARP_PX) if reading.fit else None
+            )
             if close is not None:
                 st.image(
                     close,

@@ -13,7 +13,6 @@ from assess.passes import PASSES, piercers
 from assess.read_marks import parse_marks
 from assess.reading import PhotoReading, read_view
 from assess.result import Result
-from calibration.frames import Image
 from calibration.photo import Photo, PhotoError
 from rimspan.clientfile import Revision
 from rimspan.consultation import (
@@ -38,13 +37,6 @@ from rimspan.screens.store import client_file
 
 LIVE_DRAWS = 4_000
 """Enough for a line that changes with every touch; the answer takes all draws."""
-
-EAR_MM = 80.0
-"""How much of the photo is shown as the ear."""
-WHOLE_PX = 800
-"""About how long a photo of which no ear is known is shown."""
-SHARP_PX = 240
-"""How much of the ear is shown pixel for pixel, to judge sharpness by."""
 
 
 def photo(sha256: str) -> Photo | PhotoError:
@@ -77,39 +69,6 @@ def _expected(card: Mapping[str, Any] | None) -> CardMarks | None:
 def readings(document: Mapping[str, Any]) -> list[PhotoReading]:
     """Return what every photo of the draft says."""
     return [reading(document, file) for file in files(document)]
-
-
-def shown(document: Mapping[str, Any], reading: PhotoReading) -> Image | None:
-    """Return the part of a photo that shows the ear, without a pose the whole; None if damaged."""
-    if reading.fit is not None and reading.ear_px is not None:
-        return crop(document, reading, round(EAR_MM / reading.mm_per_px(0.0)))
-    sha256 = hashes(document)[reading.file]
-
-    def thinned() -> Image | None:
-        whole = photo(sha256)
-        if isinstance(whole, PhotoError):
-            return None
-        step = max(1, max(whole.size) // WHOLE_PX)
-        return whole.pixels[::step, ::step].copy()
-
-    return state.remembered("whole", sha256, thinned)
-
-
-def crop(document: Mapping[str, Any], reading: PhotoReading, size_px: int) -> Image | None:
-    """Return a square of a photo round the ear, else its middle, or None if undecodable."""
-    sha256 = hashes(document)[reading.file]
-
-    def cut() -> Image | None:
-        whole = photo(sha256)
-        if isinstance(whole, PhotoError):
-            return None
-        width, height = whole.size
-        x, y = reading.ear_px or (width / 2, height / 2)
-        left = round(min(max(x - size_px / 2, 0), max(width - size_px, 0)))
-        top = round(min(max(y - size_px / 2, 0), max(height - size_px, 0)))
-        return whole.pixels[top : top + size_px, left : left + size_px].copy()
-
-    return state.remembered("crop", [sha256, reading.ear_px, size_px], cut, most=40)
 
 
 def offer_help(document: Mapping[str, Any], file: str) -> str:

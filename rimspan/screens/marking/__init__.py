@@ -21,6 +21,10 @@ if TYPE_CHECKING:
     from streamlit.components.v2.types import ComponentRenderer
 
 
+LABEL = "1"
+"""Of the first placement, where none has a label yet."""
+
+
 def script() -> str:
     """Return the script's parts as one module, in the order of their numbers."""
     folder = resources.files(__package__).joinpath("js")
@@ -61,7 +65,6 @@ def marking(
     *,
     photo: str,
     key: str,
-    label: str = "1",
     labels: Sequence[str] = (),
     tiles: Mapping[str, Any] | None = None,
     held: Mapping[str, Any] | None = None,
@@ -84,7 +87,6 @@ def marking(
         ``x_again``, the pass that runs; other names come back untouched
     photo : the photo's name; another name starts anew with ``marks`` and forgets undo
     key : the component's own, and the same in every run
-    label : of the first placement, where none has a label yet
     labels : of the placements that are known from elsewhere, in their order
     tiles : where the photo's own pixels are fetched, if ``photo_url`` is a preview:
         ``preview_size``, ``tiles`` (the address before ``COLUMN_ROW.jpg``) and ``tile_px``
@@ -107,19 +109,18 @@ def marking(
     ``hand`` and ``n`` name the document among all that were ever sent; points are px
     of the photo, (0, 0) the centre of its top-left pixel
     """
-    width, height = size
-    held = _component()(
+    shown = _component()(
         key=key,
         data={
             "url": photo_url,
             "key": key,
             "tiles": dict(tiles) if tiles else None,
             "held": dict(held) if held is not None else None,
-            "width": width,
-            "height": height,
+            "width": size[0],
+            "height": size[1],
             "photo": photo,
             "marks": dict(marks),
-            "labels": list(labels) or _labels(marks) or [label],
+            "labels": list(labels) or _labels(marks) or [LABEL],
             "side": side,
             "area": list(area) if area else None,
             "who": {"by": by, "firstBy": first_by, "most": MOST_PASSES},
@@ -129,5 +130,4 @@ def marking(
         default={"document": None},
         on_document_change=on_change,
     )
-    sent = held.get("document")
-    return dict(sent) if sent else None
+    return dict(shown.get("document") or {}) or None
