@@ -3,7 +3,7 @@
    At once, then every STREAM_MS at most, and only when the run before has ended: a document cuts
    short what the one before it began, and its number would never be seen. */
 
-const STREAM_MS = 150, AGAIN_MS = 30, PATIENCE_MS = 1000;
+const STREAM_MS = 150, WAIT_MS = 30, PATIENCE_MS = 1000;
 
 function streamed(stage) {
   if (stage.streaming) return;
@@ -14,7 +14,7 @@ function streamed(stage) {
 function sendInTurn(stage) {
   const now = performance.now();
   const busy = stage.running && now - stage.streamedAt < PATIENCE_MS;
-  stage.streaming = busy ? setTimeout(() => sendInTurn(stage), AGAIN_MS) : 0;
+  stage.streaming = busy ? setTimeout(() => sendInTurn(stage), WAIT_MS) : 0;
   if (busy || !stage.root.isConnected) return;
   Object.assign(stage, { streamedAt: now, running: true });
   stage.flush();
