@@ -401,7 +401,7 @@ def test_what_lies_on_the_visible_edge_is_not_snapped(visit: Any) -> None:
 
 
 def test_two_marks_do_not_share_a_dot(visit: Any) -> None:
-    bench = visit()
+    bench = visit(width=1900, height=1300)  # a tap too close would choose the first mark
     bench.take("crest")
     bench.tap(spot("crest") + np.array([9.0, -5.0]))
     bench.placement(lambda p: p.get("snapped"))
