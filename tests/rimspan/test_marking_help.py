@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy.ndimage import gaussian_filter
 
 from assess.reading import read_view
 from calibration.frames import Array, Image
@@ -26,19 +27,20 @@ from rimspan.marking_help import (
     scale_of,
 )
 
-MM_PER_PX = 0.1
+MM_PER_PX, LENS_PX = 0.1, 0.8
 CENTRE, RADIUS = np.array([250.0, 260.0]), 150.0
 DOT = np.array([250.3, 160.7])
 SKIN, GROUND, INK = (214.0, 170.0, 140.0), (52.0, 44.0, 40.0), (40.0, 30.0, 90.0)
 
 
 def picture() -> Image:
-    """Return the disc, its edge and the dot's spread over a pixel, with a little noise."""
+    """Return the disc and the dot as a lens shows them, a little soft, with a little noise."""
     y, x = np.mgrid[0:500, 0:500].astype(float)
     pixels = np.broadcast_to(np.array(GROUND), (500, 500, 3))
     for (cx, cy), radius, colour in ((CENTRE, RADIUS, SKIN), (DOT, 4.0, INK)):
         cover = np.clip(radius + 0.5 - np.hypot(x - cx, y - cy), 0, 1)[..., None]
         pixels = pixels * (1 - cover) + np.array(colour) * cover
+    pixels = gaussian_filter(pixels, (LENS_PX, LENS_PX, 0.0))
     noise = np.random.default_rng(1).normal(0.0, 1.5, pixels.shape)
     return np.asarray(np.clip(pixels + noise, 0, 255).round(), dtype=np.uint8)
 
