@@ -25,6 +25,7 @@ from calibration.card import FRAME
 from calibration.photo import read_photo
 from rimspan.clientfile import ClientFile
 from rimspan.screens.document import new_document, with_photo
+from rimspan.screens.help_route import PATH
 
 if TYPE_CHECKING:
     from playwright.sync_api import Locator, Page
@@ -43,10 +44,8 @@ SHIFTS: tuple[Point, ...] = ((0.0, 0.0), (2.4, 0.0), (0.0, 2.4))
 
 
 def spots() -> dict[str, Point]:
-    """Return where the sample's dots truly are, px."""
-    truth = json.loads(PHOTO.with_suffix(".truth.json").read_text("utf-8"))
-    points = truth["placements"]["A"]["points"]
-    return {name: tuple(points[name]["px"]) for name in ("entry", "exit", "below")}
+    """Return places on the plain skin before the ear, px: no pen dot is near, so no tap snaps."""
+    return {"entry": (250.0, 500.0), "exit": (262.0, 560.0), "below": (274.0, 620.0)}
 
 
 class Chair:
@@ -147,7 +146,7 @@ def sit(serve: Any, open_page: Any, tmp_path: Path) -> Iterator[Sit]:
 
 
 def marked(**changes: Any) -> dict[str, Any]:
-    """Return marks of the dots, as somebody has put them before."""
+    """Return marks as somebody has put them before."""
     return {"placements": [{"label": "1"} | {k: list(at) for k, at in spots().items()} | changes]}
 
 
@@ -293,6 +292,28 @@ def test_what_is_snapped_is_not_asked_and_edges_are_named(sit: Sit) -> None:
     assert found["x_passes"][1]["placements"][0]["outline"] == ["exit"]
     assert "entry" not in found["x_passes"][1]["placements"][0]
     assert "snapped" in str(chair.point("entry").get_attribute("aria-label"))
+
+
+def test_a_pass_gets_no_help_with_dots(sit: Sit) -> None:
+    truth = json.loads(PHOTO.with_suffix(".truth.json").read_text("utf-8"))
+    x, y = truth["placements"]["A"]["points"]["crest"]["px"]
+    chair = sit(marks=marked())
+    asked: list[str] = []
+    chair.page.on("request", lambda request: asked.append(request.url))
+    chair.mark_again()
+    chair.tap((x, y))  # on a pen dot
+    chair.says("Pass 2: exit of placement 1")
+    chair.mark(2, ("exit", "below"))
+    chair.button("end_pass").click()
+    found = chair.kept(lambda p: "x_again" not in p and "x_passes" in p)
+    assert not [name for name in found["x_passes"][1]["placements"][0] if "snap" in name]
+    assert not [url for url in asked if url.endswith(PATH)]
+
+    # Outside of a pass the same dot is found, so its absence there says something.
+    chair.button("another").click()
+    chair.tap((x, y))
+    chair.kept(lambda p: p["placements"][-1].get("snapped") == ["entry"])
+    assert [url for url in asked if url.endswith(PATH)]
 
 
 def test_where_all_is_snapped_nothing_is_asked(sit: Sit) -> None:

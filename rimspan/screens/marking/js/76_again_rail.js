@@ -28,10 +28,10 @@ function showAfresh(stage) {
 
 function markAgain(stage) {
   if (!stage.who.by) {
-    stage.asking = !stage.asking;
+    stage.naming = !stage.naming;
     stage.redraw();
     refreshTools(stage);
-    if (stage.asking) stage.root.querySelector("form input").focus();
+    if (stage.naming) stage.root.querySelector("form input").focus();
     return;
   }
   startPass(stage.model, stage.who);
@@ -54,7 +54,7 @@ function whoForm(stage) {
     const by = field.value.trim();
     if (!by) return;
     stage.who = { ...stage.who, by };
-    stage.asking = false;
+    stage.naming = false;
     markAgain(stage);
   });
   return form;
@@ -86,7 +86,7 @@ function refreshAgain(stage) {
   const start = root.querySelector('button[data-name="again"]');
   start.disabled = !running && !canMarkAgain(model, who, most);
   start.title = start.disabled ? `Marked ${most} times, which is enough.` : "";
-  root.querySelector("form").hidden = !(stage.asking && shown.again);
+  root.querySelector("form").hidden = !(stage.naming && shown.again);
   const end = root.querySelector('button[data-name="end_pass"]');
   end.textContent = done ? "Finish" : model.marks.placements.length ? "Stop here, keep these" : "Leave";
 }
