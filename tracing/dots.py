@@ -31,13 +31,14 @@ LEAST_SNR = 4.0
 LEAST_MM, MOST_MM, MOST_LONG_MM = (0.4, 0.2), 1.7, 1.5
 MOST_BORDER_MM = 0.3
 LEAST_STEP, ALIKE = 0.12, 0.96
+FAR_MM, SKIN_AGAIN = (1.6, 2.6), 0.3
 MOST_TRIED = 6
 TAP_MM = 1.2
 """Places further from the tap than this are tried later."""
 MOST_DARK = 2.6
 
 
-FINE_MM = 0.1
+FINE_MM = 0.07
 """Pixels smaller than this are put together: a dot has enough of them."""
 U_FIT, U_LEAST_PX, U_MIDDLE_MM, U_SLOPE_MM = 2.0, 0.05, 0.008, 0.012
 """Standard uncertainty of the centre: times the fit's own, at least, and by how far a dot's
@@ -148,7 +149,7 @@ def _fitted(
         fit = fit_spot(light, centre, radius, 3.2 * scale_px + 3.0, others, mm_per_px, cut=cut)
         if fit is None:
             continue
-        now = _fault(fit, mm_per_px) or _sprawl(light, fit)
+        now = _fault(fit, mm_per_px) or _sprawl(light, fit, mm_per_px)
         if now is None:
             return fit, None
         fault = fault or now
@@ -215,7 +216,7 @@ def _most_stretch(fit: SpotFit) -> float:
     return 2.5 if fit.explained > 0.98 else 1.9
 
 
-def _sprawl(light: Light, fit: SpotFit) -> str | None:
+def _sprawl(light: Light, fit: SpotFit, mm_per_px: float) -> str | None:
     """Return what is wrong with what is as dark as the spot and joined to it, or None.
 
     A smear runs on beyond its spot, two dots leave a bright waist in the middle of theirs.
@@ -223,7 +224,7 @@ def _sprawl(light: Light, fit: SpotFit) -> str | None:
     height, width = light.shape[:2]
     y, x = np.mgrid[:height, :width]
     dx, dy = x - fit.start[0], y - fit.start[1]
-    reach = 2.2 * fit.half_axes[0] + 3.0
+    reach = 1.7 * fit.half_axes[0] + 2.5
     near = np.hypot(x - fit.centre[0], y - fit.centre[1]) <= reach
     ground = (fit.ground[0] + dx[near, None] * fit.ground[1] + dy[near, None] * fit.ground[2]) @ INK
     share = np.zeros((height, width))
@@ -231,7 +232,7 @@ def _sprawl(light: Light, fit: SpotFit) -> str | None:
     if fit.beyond is not None:
         normal, away, other = fit.beyond[:2], fit.beyond[2], fit.beyond[3:]
         share[dx * normal[0] + dy * normal[1] > away - fit.blur_px] = 0.0
-        if not _other_ground(other - fit.ground[0], fit.change):
+        if not _other_ground(light, fit, other - fit.ground[0], mm_per_px):
             return "two"
     joined, _ = label(share > 0.5)
     row, column = (round(float(v)) for v in fit.centre[::-1])
@@ -244,8 +245,25 @@ def _sprawl(light: Light, fit: SpotFit) -> str | None:
     return "long" if far > 1.35 * fit.half_axes[0] + fit.blur_px + 1.0 else None
 
 
-def _other_ground(step: Array, ink: Array) -> bool:
-    """Return whether light changes beyond a border as neither skin nor more ink makes it."""
-    size, whole = float(np.linalg.norm(step)), float(np.linalg.norm(ink))
-    like_ink = float(step @ ink) > ALIKE * size * whole
-    return size > LEAST_STEP * np.sqrt(3.0) and not (like_ink and size > 0.2 * whole)
+def _other_ground(light: Light, fit: SpotFit, step: Array, mm_per_px: float) -> bool:
+    """Return whether what lies beyond a border is neither skin nor another dot's ink."""
+    size, whole = float(np.linalg.norm(step)), float(np.linalg.norm(fit.change))
+    if size < LEAST_STEP * np.sqrt(3.0):
+        return False
+    like_ink = float(step @ fit.change) > ALIKE * size * whole and size > 0.2 * whole
+    return not like_ink or _goes_on(light, fit, mm_per_px)
+
+
+def _goes_on(light: Light, fit: SpotFit, mm_per_px: float) -> bool:
+    """Return whether beyond a border there is no skin again after the width of a dot."""
+    if fit.beyond is None:
+        return False
+    ways = np.arange(fit.beyond[2] + FAR_MM[0] / mm_per_px, fit.beyond[2] + FAR_MM[1] / mm_per_px)
+    places = fit.start + ways[:, None] * fit.beyond[:2]
+    height, width = light.shape[:2]
+    x, y = np.rint(places).astype(int).T
+    inside = (x >= 0) & (y >= 0) & (x < width) & (y < height)
+    if inside.sum() < 2:
+        return False
+    away = light[y[inside], x[inside]] - fit.ground[0]
+    return float(np.sqrt((away**2).mean())) > SKIN_AGAIN
