@@ -58,6 +58,15 @@ def _say(document: Document, file: str) -> None:
         html(f'<p class="rim-quiet">{escape(line)}</p>')
 
 
+def anew() -> None:
+    """Put a button into the page, outside of every fragment, that the marking alone presses.
+
+    It does so when the server was started anew under an open page: such a server can't run a
+    fragment that it never drew, and would never see what the marking sends.
+    """
+    st.button("Draw the page anew", key="marking-anew")
+
+
 def _chosen(document: Document, names: list[str]) -> str:
     """Return the photo to mark: the one that was picked, else the first that is square-on."""
     straight = [name for name in names if is_square_on(work.reading(document, name))]

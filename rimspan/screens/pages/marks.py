@@ -17,6 +17,7 @@ def show() -> None:
     layout.said()
     if document["photos"]:
         bench.bench(files(document))
+        bench.anew()
     else:
         layout.title("Marks")
         need(document, "There is no photo to mark in yet.", "photos")

@@ -11,9 +11,11 @@
 
 const SEND_MS = 150;
 const AGAIN_AFTER_MS = [3000, 3000, 5000, 10000];
+const APART_MS = 100; // what comes at once goes to one fragment
 const KEPT_STEPS = 20;
-const WAITING = "Not kept yet: the program doesn't answer. "
-  + "The marks stay in this page and are sent again by themselves.";
+const WAITING = "Not kept yet: the program doesn't answer. The marks stay in this page and are "
+  + "sent again by themselves. If this line stays, reload the page.";
+const WHOLE_PAGE = ".st-key-marking-anew button";
 
 const textOf = (stage) => JSON.stringify(bareMarks(stage.model.marks));
 const storeName = ({ place }) => `rimspan unsent ${place}`;
@@ -123,7 +125,14 @@ function sendAgain(stage) {
   stage.tries += 1;
   stage.waiting = true;
   handOver(stage);
+  if (stage.tries > 1) setTimeout(askForThePage, APART_MS);
   stage.redraw();
+}
+
+/* A server that was started anew knows no fragment of this page, only the whole. */
+function askForThePage() {
+  const button = document.querySelector(WHOLE_PAGE);
+  if (button) button.click();
 }
 
 function readUnsent(stage) {
