@@ -11,7 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.ndimage import gaussian_filter, label, maximum_filter
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter, label, maximum_filter, uniform_filter
 
 from calibration.frames import Array, Image
 from tracing.light import Light, log_light
@@ -30,8 +31,9 @@ LEAST_EXPLAINED, LEAST_EXPLAINED_LONG = 0.66, 0.85
 LEAST_SNR = 4.0
 LEAST_MM, MOST_MM, MOST_LONG_MM = (0.4, 0.2), 1.7, 1.5
 MOST_BORDER_MM = 0.3
+WAIST = 1.25
 LEAST_STEP, ALIKE = 0.12, 0.96
-FAR_MM, SKIN_AGAIN = (1.6, 2.6), 0.3
+FAR_MM, SKIN_AGAIN = (1.6, 2.6), 0.2
 MOST_TRIED = 6
 TAP_MM = 1.2
 """Places further from the tap than this are tried later."""
@@ -231,7 +233,7 @@ def _sprawl(light: Light, fit: SpotFit, mm_per_px: float) -> str | None:
     share[near] = (light[near] @ INK - ground) / float(fit.change @ INK)
     if fit.beyond is not None:
         normal, away, other = fit.beyond[:2], fit.beyond[2], fit.beyond[3:]
-        share[dx * normal[0] + dy * normal[1] > away - fit.blur_px] = 0.0
+        share[dx * normal[0] + dy * normal[1] > away - 0.3 * fit.blur_px] = 0.0
         if not _other_ground(light, fit, other - fit.ground[0], mm_per_px):
             return "two"
     joined, _ = label(share > 0.5)
@@ -240,9 +242,17 @@ def _sprawl(light: Light, fit: SpotFit, mm_per_px: float) -> str | None:
     own = int(joined[row - 1 : row + 2, column - 1 : column + 2].max())
     if joined[row, column] == 0 and (own == 0 or fit.beyond is None):
         return "two"
+    if fit.beyond is None and _waisted(share, joined == own, row, column):
+        return "two"
     rows, columns = np.nonzero(joined == own)
     far = float(np.hypot(columns - fit.centre[0], rows - fit.centre[1]).max())
     return "long" if far > 1.35 * fit.half_axes[0] + fit.blur_px + 1.0 else None
+
+
+def _waisted(share: Array, own: NDArray[np.bool_], row: int, column: int) -> bool:
+    """Return whether the middle is clearly brighter than the spot's darkest part."""
+    even = uniform_filter(share, 3)
+    return bool(float(even[own].max()) > WAIST * float(even[row, column]))
 
 
 def _other_ground(light: Light, fit: SpotFit, step: Array, mm_per_px: float) -> bool:
