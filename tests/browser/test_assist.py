@@ -406,7 +406,7 @@ def test_two_marks_do_not_share_a_dot(visit: Any) -> None:
     bench.tap(spot("crest") + np.array([9.0, -5.0]))
     bench.placement(lambda p: p.get("snapped"))
     bench.take("floor")
-    bench.tap(spot("crest") + np.array([-21.0, 3.0]))
+    bench.tap(spot("crest") + np.array([-24.0, 2.0]))
     bench.hint("is the crest of placement 1: your own mark stands.")
     assert bench.placement(lambda p: "floor" in p)["snapped"] == ["crest"]
 
