@@ -43,9 +43,20 @@ def own_uncertainty(file: ClientFile, by: str) -> MarkUncertainty:
 
 
 def measured_photo(
-    file: ClientFile, photo: Mapping[str, Any], reading: PhotoReading, *, offset_mm: float = 0.0
+    file: ClientFile,
+    photo: Mapping[str, Any],
+    reading: PhotoReading,
+    *,
+    offset_mm: float = 0.0,
+    known: MarkUncertainty | None = None,
 ) -> dict[str, Any]:
-    """Return a draft's photo as it goes into the marks file: mean points and their ``sigma_px``."""
+    """Return a draft's photo as it goes into the marks file: mean points and their ``sigma_px``.
+
+    Parameters
+    ----------
+    known : what :func:`own_uncertainty` says of whoever made the first marks; looked up if None
+    """
     names = piercers(photo)
-    uncertainty = own_uncertainty(file, names[0]) if names else mark_uncertainty(None)
-    return measured_entry(photo, reading, uncertainty, offset_mm=offset_mm)
+    if known is None:
+        known = own_uncertainty(file, names[0]) if names else mark_uncertainty(None)
+    return measured_entry(photo, reading, known, offset_mm=offset_mm)

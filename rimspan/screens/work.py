@@ -12,6 +12,7 @@ from assess.measure import measure
 from assess.passes import PASSES, piercers
 from assess.read_marks import parse_marks
 from assess.reading import PhotoReading, read_view
+from assess.repeatability import MarkUncertainty
 from assess.result import Result
 from calibration.photo import Photo, PhotoError
 from rimspan.clientfile import Revision
@@ -100,17 +101,23 @@ def to_measure(document: Mapping[str, Any], only: Iterable[str] | None = None) -
 
 
 def _averaged(document: Mapping[str, Any], photo: Mapping[str, Any]) -> Document:
-    by_whom, store = with_hand(photo), client_file()
-    if PASSES not in by_whom:
+    by_whom = with_hand(photo)
+    names = piercers(by_whom)
+    if not names:
         return by_whom
+    seen, known = reading(document, photo["file"]), _hand(names[0])
     offset_mm = _offset_mm(document)
-    key = [by_whom, document.get("card"), offset_mm, store.repeats.stamp()]
+    return measured_photo(client_file(), by_whom, seen, offset_mm=offset_mm, known=known)
 
-    def averaged() -> Document:
-        seen = reading(document, photo["file"])
-        return measured_photo(store, by_whom, seen, offset_mm=offset_mm)
 
-    return state.remembered("averaged", key, averaged)
+def _hand(by: str) -> MarkUncertainty:
+    """Return what is known of a piercer's hand; the past is read anew once it has changed.
+
+    While a point is dragged the marks change with every step, the past doesn't.
+    """
+    file = client_file()
+    key = [by, file.repeats.stamp()]
+    return state.remembered("hand", key, lambda: own_uncertainty(file, by))
 
 
 def _offset_mm(document: Mapping[str, Any]) -> float:
@@ -140,14 +147,9 @@ def keep_repeats(
 
 def repeated(document: Mapping[str, Any], file: str) -> list[str]:
     """Return in words how a photo's marks repeat and what that makes of their uncertainty."""
-    photo, store = with_hand(entry(document, file)), client_file()
+    photo = with_hand(entry(document, file))
     names = piercers(photo)
-    if not names:
-        return []
-    known = state.remembered(
-        "hand", [names[0], store.repeats.stamp()], lambda: own_uncertainty(store, names[0])
-    )
-    return repeated_words(photo, known)
+    return repeated_words(photo, _hand(names[0])) if names else []
 
 
 def live(document: Mapping[str, Any], file: str) -> Result | AssessError:

@@ -231,10 +231,12 @@ def test_a_pass_left_early_keeps_its_points_and_is_made_up_for(sit: Sit) -> None
     chair = sit(marks=marked())
     chair.mark_again()
     chair.mark(2, ("entry",))
+    chair.kept(lambda p: p.get("x_again", {}).get("placements"))
     chair.button("undo").click()
     chair.says("Pass 2: entry of placement 1")
+    chair.kept(lambda p: p["x_again"]["placements"] == [])
     chair.mark(2, ("entry",))
-    chair.kept(lambda p: p.get("x_again", {}).get("placements"))
+    chair.kept(lambda p: p["x_again"]["placements"])
     chair.page.close()
 
     chair = sit()  # another server: nothing but the store knows of the pass

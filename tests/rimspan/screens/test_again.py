@@ -217,3 +217,26 @@ def test_repeats_kept_elsewhere_between_looking_and_signing_ask_for_another_look
     measured.run()
     assert "The draft changed meanwhile. Look at it again." in measured.words
     assert not measured.file.revisions(measured.client)
+
+
+def test_the_past_is_read_once_while_marks_move(
+    measured: Any, passes: Passes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from rimspan.clientfile.repeats import Repeats
+
+    send(measured, passes(3)).open("marks")
+    read: list[str | None] = []
+    samples = Repeats.samples
+
+    def counted(self: Repeats, by: str | None = None) -> Any:
+        read.append(by)
+        return samples(self, by)
+
+    monkeypatch.setattr(Repeats, "samples", counted)
+    moved = passes(3)
+    moved["placements"] = [moved["placements"][0] | {"below": [5.0, 5.0]}]
+    send(measured, moved).run()
+    assert "Marked less often, or moved since: below of placement only." in measured.words
+    assert read == []  # the passes are the same, and so is what they tell
+    send(measured, passes(4)).run()
+    assert read == [ALEX]
