@@ -174,7 +174,7 @@ def _pass(
     reach[hit] = np.linalg.norm(places - centre_ear, axis=1)
     depth = np.full(width * height, 99.0)
     depth[hit] = places[:, 2] - head_depth(places[:, 0], places[:, 1])
-    if look.behind == "plain":
+    if look.behind == "plain" and (depth > BEHIND_MM).any():
         colour[depth > BEHIND_MM] = np.asarray(look.cloth) * (soft[depth > BEHIND_MM].mean() + 0.3)
     _lay_card(colour, depth, reach, body, standing, rays, centre, sun, look)
     return colour.reshape(height, width, 3), depth.reshape(height, width)
