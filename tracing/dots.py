@@ -50,7 +50,7 @@ WHY = {
     "faint": "No pen dot within 3 mm: what is there is too faint, like skin or a wiped dot.",
     "small": "No pen dot within 3 mm: what is there is too small.",
     "long": "No pen dot within 3 mm: what is there runs on, like a smear, hair or a shadow.",
-    "two": "Two dots run together there. Wipe one off, or mark the point by hand.",
+    "two": "No pen dot within 3 mm: what is there looks like two run together, or like hairs.",
     "soft": "No pen dot within 3 mm: what is there has no border, like a shadow.",
     "brown": "No pen dot within 3 mm: what is there is brown and faint, like a freckle.",
 }
