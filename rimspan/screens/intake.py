@@ -7,13 +7,10 @@ that it can say which one it is at and be stopped; nobody loses a photo by looki
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from functools import partial
-from pathlib import PurePath
 from typing import Protocol
 
-from calibration.photo import PhotoError, is_heic
 from rimspan.screens import state, work
-from rimspan.screens.document import Document, with_photo
+from rimspan.screens.phone import arrival
 from rimspan.screens.store import client_file
 
 
@@ -73,23 +70,8 @@ def take_in(uploads: Iterable[Upload]) -> list[str]:
     client, side = state.client_id(), state.side()
     if client is None or side is None:
         return ["No client is open."]
-    refused = []
-    for upload in uploads:
-        data = upload.getvalue()
-        name = kept_name(upload.name, data)
-        try:
-            photo = client_file().add_photo(client, data, name, side)
-        except PhotoError as error:
-            refused.append(f"{upload.name}: {error}")
-        else:
-            state.change(partial(_with, name=name, sha256=photo.sha256))
-    return refused
-
-
-def _with(document: Document, name: str, sha256: str) -> Document:
-    return with_photo(document, name, sha256)
-
-
-def kept_name(name: str, data: bytes) -> str:
-    """Return the name under which a photo is kept: what is kept of a HEIC is a JPEG."""
-    return str(PurePath(name).with_suffix(".jpg")) if is_heic(data) else name
+    brought = arrival.take_in(
+        arrival.Consultation(client_file(), client, side),
+        [arrival.Sent(upload.name, upload.getvalue()) for upload in uploads],
+    )
+    return list(brought.refused)

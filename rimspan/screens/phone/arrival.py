@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import PurePath
 
-from calibration.photo import PhotoError
+from calibration.photo import PhotoError, is_heic
 from rimspan.clientfile import ClientFile
 from rimspan.phone_link import Brought
 from rimspan.screens.document import Document, with_photo
@@ -39,6 +40,11 @@ def plain_name(name: str) -> str:
     return readable[-LONGEST_NAME:] or "photo"
 
 
+def kept_name(name: str, data: bytes) -> str:
+    """Return the name under which a photo is kept: what is kept of a HEIC is a JPEG."""
+    return str(PurePath(name).with_suffix(".jpg")) if is_heic(data) else name
+
+
 def take_in(where: Consultation, files: Sequence[Sent]) -> Brought:
     """Keep each photo, add it to the newest draft, and return what was kept and refused.
 
@@ -50,12 +56,13 @@ def take_in(where: Consultation, files: Sequence[Sent]) -> Brought:
     kept: list[tuple[str, str]] = []
     refused: list[str] = []
     for sent in files:
+        name = kept_name(sent.name, sent.data)
         try:
-            photo = where.file.add_photo(where.client, sent.data, sent.name, where.side)
+            photo = where.file.add_photo(where.client, sent.data, name, where.side)
         except PhotoError as error:
             refused.append(f"{sent.name}: {error}")
         else:
-            kept.append((sent.name, photo.sha256))
+            kept.append((name, photo.sha256))
 
     def with_all(document: Document) -> Document:
         for name, sha256 in kept:

@@ -12,7 +12,7 @@ from PIL import Image
 from streamlit.testing.v1 import AppTest
 
 from calibration.photo import is_heic, read_photo
-from rimspan.screens.intake import kept_name
+from rimspan.screens.phone.arrival import kept_name
 
 
 def heic(flat_photo: bytes, orientation: int = 1) -> bytes:

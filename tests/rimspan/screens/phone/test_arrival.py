@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import io
 from typing import Any
 
+import pillow_heif
 import pytest
+from PIL import Image
 
 from rimspan.clientfile import UnknownError
 from rimspan.screens.phone.arrival import LONGEST_NAME, Consultation, Sent, plain_name, take_in
@@ -51,3 +54,11 @@ def test_a_client_who_is_gone_is_no_photo_s_fault(studio: Any, jpeg: Any) -> Non
     nobody = Consultation(studio.file, "nobody", "left")
     with pytest.raises(UnknownError):
         take_in(nobody, [Sent("a.jpg", jpeg(1))])
+
+
+def test_a_heic_from_the_phone_is_named_as_the_jpeg_that_is_kept(studio: Any) -> None:
+    out = io.BytesIO()
+    pillow_heif.from_pillow(Image.new("RGB", (64, 48), (180, 140, 120))).save(out)
+    brought = take_in(studio.where, [Sent("IMG 1.heic", out.getvalue())])
+    assert brought.refused == ()
+    assert studio.names == ["IMG 1.jpg"]
