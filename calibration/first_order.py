@@ -15,7 +15,7 @@ import numpy as np
 from scipy.stats import t as student
 
 from calibration.frames import Array
-from calibration.inputs import Input
+from calibration.inputs import Input, refuse_namesakes
 
 Model = Callable[[Mapping[str, Array]], Array]
 """Values of the inputs by name, (n, R) each -> outputs, (Q, R) or (R,)."""
@@ -48,6 +48,7 @@ def first_order(model: Model, inputs: Sequence[Input]) -> tuple[FirstOrder, ...]
     model : evaluated once, at all steps together
     inputs : independent of each other; components of one may correlate
     """
+    refuse_namesakes(inputs)
     sizes = [entry.size for entry in inputs]
     total = sum(sizes)
     steps = np.concatenate(

@@ -7,7 +7,6 @@ JCGM 101:2008, 7.2 to 7.7 (the procedure), 7.9 (adaptive).
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -16,7 +15,7 @@ import numpy as np
 from calibration.draws import Draws
 from calibration.first_order import Model
 from calibration.frames import Array
-from calibration.inputs import Input
+from calibration.inputs import Input, refuse_namesakes
 from calibration.quantity import Quantity
 
 CHUNK = 25_000
@@ -27,6 +26,7 @@ LEAST_BATCH = 10_000
 
 def propagate(model: Model, inputs: Sequence[Input], draws: Draws) -> Array:
     """Return the outputs' draws, (Q, M)."""
+    refuse_namesakes(inputs)
     drawn = {entry.name: entry.draw(draws) for entry in inputs}
     parts = [
         np.atleast_2d(model({name: values[:, at : at + CHUNK] for name, values in drawn.items()}))
@@ -52,7 +52,8 @@ def tolerance(u: float, digits: int) -> float:
     """Return the numerical tolerance of u with so many significant digits (7.9.2)."""
     if u <= 0.0:
         return 0.0
-    return 0.5 * 10.0 ** (math.floor(math.log10(u)) - digits + 1)
+    _, exponent = f"{u:.{digits - 1}e}".split("e")  # of u rounded: 0.0997 counts as 0.10
+    return 0.5 * 10.0 ** (int(exponent) - digits + 1)
 
 
 def adaptive(
@@ -80,7 +81,7 @@ def adaptive(
     rows: list[tuple[float, float, float, float]] = []
     scatter, aim = np.full(4, np.inf), 0.0
     for batch in range(1, most + 1):
-        values = propagate(model, inputs, replace(draws, count=size, batch=batch))[0]
+        (values,) = propagate(model, inputs, replace(draws, count=size, batch=batch))
         found.append(values)
         one = Quantity.from_draws(values, unit)
         rows.append((one.value, one.u, one.low, one.high))
