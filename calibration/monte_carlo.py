@@ -21,7 +21,8 @@ from calibration.quantity import Quantity
 CHUNK = 25_000
 """Draws that the model takes at once, so that its intermediates stay in the processor's cache."""
 
-LEAST_BATCH = 10_000
+LEAST_BATCH, LEAST_BATCHES = 10_000, 10
+"""7.9.4 may stop at two batches; their scatter, from one degree of freedom, is often luck."""
 
 
 def propagate(model: Model, inputs: Sequence[Input], draws: Draws) -> Array:
@@ -56,6 +57,13 @@ def tolerance(u: float, digits: int) -> float:
     return 0.5 * 10.0 ** (int(exponent) - digits + 1)
 
 
+def _sd_of_all(rows: Array, size: int) -> float:
+    """Return the standard deviation of all draws from each batch's mean and u, rows 0 and 1."""
+    within = (size - 1) * np.sum(rows[:, 1] ** 2)
+    between = size * np.sum((rows[:, 0] - rows[:, 0].mean()) ** 2)
+    return float(np.sqrt((within + between) / (size * len(rows) - 1)))
+
+
 def adaptive(
     model: Model,
     inputs: Sequence[Input],
@@ -67,6 +75,8 @@ def adaptive(
 ) -> Adaptive:
     """Return the model's one output by batches, until it is stable to ``digits`` of u (7.9.4).
 
+    At least ten batches are made, where the standard may stop at two.
+
     Parameters
     ----------
     model, inputs : with one output
@@ -74,7 +84,7 @@ def adaptive(
         Seed and visit; ``count`` draws a batch, at least 10,000.
     digits : significant digits of u regarded as meaningful
     unit : of the output
-    most : batches after which it gives up
+    most : batches after which it gives up, at least 2
     """
     size = max(draws.count, LEAST_BATCH)
     found: list[Array] = []
@@ -85,10 +95,10 @@ def adaptive(
         found.append(values)
         one = Quantity.from_draws(values, unit)
         rows.append((one.value, one.u, one.low, one.high))
-        if batch < 2:
+        if batch < min(LEAST_BATCHES, most):
             continue
         scatter = np.std(rows, axis=0, ddof=1) / np.sqrt(batch)
-        aim = tolerance(float(np.concatenate(found).std(ddof=1)), digits)
+        aim = tolerance(_sd_of_all(np.array(rows), size), digits)
         if bool((2.0 * scatter <= aim).all()):
             break
     y, u, low, high = (float(v) for v in scatter)

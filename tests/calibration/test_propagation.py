@@ -11,7 +11,14 @@ from scipy import stats
 from calibration.draws import Draws
 from calibration.first_order import FirstOrder, first_order, welch_satterthwaite
 from calibration.inputs import RECTANGULAR, Input, root_of, student
-from calibration.monte_carlo import CHUNK, LEAST_BATCH, adaptive, propagate, tolerance
+from calibration.monte_carlo import (
+    CHUNK,
+    LEAST_BATCH,
+    LEAST_BATCHES,
+    adaptive,
+    propagate,
+    tolerance,
+)
 
 Values = Mapping[str, np.ndarray]
 
@@ -114,7 +121,7 @@ def test_adaptive_stops_when_it_is_stable_and_says_how_many() -> None:
     found = adaptive(add, PAIR, Draws(1, LEAST_BATCH), digits=1)
     assert found.settled
     assert found.tolerance == 0.05  # u = 0.85
-    assert found.draws % LEAST_BATCH == 0
+    assert found.draws == LEAST_BATCHES * LEAST_BATCH
     assert 2 * max(found.scatter) <= found.tolerance
     finer = adaptive(add, PAIR, Draws(1, LEAST_BATCH), digits=2)
     assert finer.settled
