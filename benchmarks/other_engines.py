@@ -17,6 +17,7 @@ import metrolopy
 import numpy as np
 import uncertainties
 from metrolopy.distributions import Distribution
+from scipy.linalg import block_diag
 from uncertainties import umath
 
 from assess.band_model import band_name
@@ -65,8 +66,8 @@ def channels(view: ViewMeasurement, m: Any, numbers: Numbers, seen: Sequence[Any
         [x - centre[0], y - centre[1], -centre[2]]
         for x, y in zip(hits[::2], hits[1::2], strict=True)
     ]
-    tilt_x, tilt_y = (m.tan(angle) for angle in numbers[TILT])
-    normal = [tilt_y, -tilt_x, -1.0]
+    turn_x, turn_y = (m.tan(angle) for angle in numbers[TILT])
+    normal = [-turn_y, turn_x, -1.0]
     places = _on_plane(sights, centre, normal, numbers[OFFSET][0], view.model.weights.tolist())
     common, (x, y) = numbers[SCALE_COMMON][0], numbers[SCALE_AXES]
     factors = [1.0 + common + x, 1.0 + common + y, 1.0 + common + 0.5 * (x + y)]
@@ -80,9 +81,7 @@ def channels(view: ViewMeasurement, m: Any, numbers: Numbers, seen: Sequence[Any
 def _on_plane(
     sights: list[Any], centre: list[Any], normal: list[Any], height: Any, weights: Sequence[float]
 ) -> list[Any]:
-    middle = [
-        sum(w * sight[c] for w, sight in zip(weights, sights, strict=True)) for c in range(3)
-    ]
+    middle = [sum(w * sight[c] for w, sight in zip(weights, sights, strict=True)) for c in range(3)]
     level = (-height - centre[2]) / middle[2]
     reach = _dot(normal, [level * c for c in middle])
     return [
@@ -127,31 +126,42 @@ class FirstOrderFound:
 
 
 def by_gtc(view: ViewMeasurement) -> list[FirstOrderFound]:
-    """Return the channels by GTC: every input an ensemble with its own degrees of freedom."""
-    numbers = {entry.name: _gtc_numbers(entry) for entry in view.inputs}
+    """Return the channels by GTC.
+
+    Each input is an ensemble with its own degrees of freedom, a pool of them one ensemble.
+    """
+    pools: dict[str, list[Input]] = {}
+    for entry in view.inputs:
+        pools.setdefault(entry.pool or f"alone: {entry.name}", []).append(entry)
+    numbers: Numbers = {}
+    for pool in pools.values():
+        parts = np.cumsum([len(entry.estimate) for entry in pool])
+        ensemble = _gtc_ensemble(pool)
+        for entry, end in zip(pool, parts, strict=True):
+            numbers[entry.name] = ensemble[end - len(entry.estimate) : end]
     math = SimpleNamespace(sqrt=GTC.sqrt, tan=GTC.tan, atan2=GTC.atan2)
     found = []
     for y in channels(view, math, numbers, lines_of_sight(view, numbers)):
-        parts = {}
+        variances = {}
         for entry in view.inputs:
             slope = np.array([_gtc_slope(y, x) for x in numbers[entry.name]])
-            parts[entry.name] = float(slope @ entry.root @ entry.root.T @ slope)
-        found.append(FirstOrderFound(GTC.value(y), GTC.uncertainty(y), GTC.dof(y), parts))
+            variances[entry.name] = float(slope @ entry.root @ entry.root.T @ slope)
+        found.append(FirstOrderFound(GTC.value(y), GTC.uncertainty(y), GTC.dof(y), variances))
     return found
 
 
-def _gtc_numbers(entry: Input) -> list[Any]:
-    covariance = entry.root @ entry.root.T
+def _gtc_ensemble(pool: Sequence[Input]) -> list[Any]:
+    estimate = np.concatenate([entry.estimate for entry in pool])
+    covariance = block_diag(*(entry.root @ entry.root.T for entry in pool))
     u = np.sqrt(np.diag(covariance))
     if not u.all():
-        return [float(x) for x in entry.estimate]
+        return [float(x) for x in estimate]
     if len(u) == 1:
-        return [GTC.ureal(entry.estimate[0], u[0], entry.dof)]
-    numbers = list(GTC.multiple_ureal(entry.estimate.tolist(), u.tolist(), entry.dof))
-    for i in range(len(u)):
-        for j in range(i):
-            if r := covariance[i, j] / (u[i] * u[j]):
-                GTC.set_correlation(float(r), numbers[i], numbers[j])
+        return [GTC.ureal(float(estimate[0]), float(u[0]), pool[0].dof)]
+    numbers = list(GTC.multiple_ureal(estimate.tolist(), u.tolist(), pool[0].dof))
+    for i, j in zip(*np.tril_indices(len(u), -1), strict=True):
+        if r := covariance[i, j] / (u[i] * u[j]):
+            GTC.set_correlation(float(r), numbers[i], numbers[j])
     return numbers
 
 
@@ -188,7 +198,7 @@ def _variables(components: Sequence[Any]) -> set[Any]:
 def seed_metrolopy(seed: int) -> None:
     """Set both of metrolopy's sources of random numbers: its joint ones use numpy's global."""
     Distribution.set_seed(seed)
-    np.random.seed(seed)  # noqa: NPY002
+    np.random.seed(seed)
 
 
 def metrolopy_channels(view: ViewMeasurement) -> list[Any]:

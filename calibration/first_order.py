@@ -74,12 +74,20 @@ def _output(value: float, variances: Array, inputs: Sequence[Input]) -> FirstOrd
 def welch_satterthwaite(variances: Array, inputs: Sequence[Input]) -> float:
     """Return the effective degrees of freedom (JCGM 100, equation G.2b).
 
+    The equation wants variances that were evaluated independently of each other, so inputs of
+    one pool enter it as one.
+
     Parameters
     ----------
     variances : (N,) array
         Each input's part of the variance.
     inputs : the N inputs
     """
-    dofs = np.array([entry.dof for entry in inputs])
-    spread = float(np.sum(np.asarray(variances) ** 2 / dofs))
+    pools: dict[tuple[str, str], list[tuple[float, float]]] = {}
+    for part, entry in zip(variances, inputs, strict=True):
+        key = ("pool", entry.pool) if entry.pool else ("alone", entry.name)
+        pools.setdefault(key, []).append((float(part), entry.dof))
+    spread = sum(
+        sum(part for part, _ in pool) ** 2 / min(dof for _, dof in pool) for pool in pools.values()
+    )
     return float(np.sum(variances)) ** 2 / spread if spread > 0.0 else np.inf

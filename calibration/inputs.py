@@ -97,6 +97,8 @@ class Input:
     basis : measured, published or assumed
     source : where it comes from, in words
     shared : whether it is the same quantity at every visit
+    pool : inputs of one pool have their u from one and the same evaluation, so it errs for all
+        of them alike; they count once for the degrees of freedom
     """
 
     name: str
@@ -108,6 +110,7 @@ class Input:
     basis: Basis = "measured"
     source: str = ""
     shared: bool = False
+    pool: str = ""
 
     def __post_init__(self) -> None:
         n = len(self.estimate)
@@ -129,6 +132,7 @@ class Input:
         basis: Basis = "measured",
         source: str = "",
         shared: bool = False,
+        pool: str = "",
     ) -> Input:
         """Return an input of one component with standard uncertainty ``u``."""
         return cls(
@@ -141,6 +145,7 @@ class Input:
             basis,
             source,
             shared,
+            pool,
         )
 
     @property

@@ -129,3 +129,20 @@ def assert_same_distribution(a: np.ndarray, b: np.ndarray) -> None:
 
     gap = np.abs(figures(a) - figures(b))
     assert (gap <= 4 * np.hypot(error(a), error(b))).all(), (figures(a), figures(b))
+
+
+@pytest.mark.published(source="GTC 1.5", where="multiple_ureal against ureal, dof")
+def test_one_evaluation_behind_two_inputs_counts_once() -> None:
+    """Two readings whose u is one pooled estimate with 8 degrees of freedom keep 8, not 16."""
+
+    def total(values: Mapping[str, np.ndarray]) -> np.ndarray:
+        return np.asarray(values["a"][0] + values["b"][0])
+
+    def dof(pool: str) -> float:
+        pair = [Input.scalar(name, 1.0, 0.2, dof=8.0, pool=pool) for name in "ab"]
+        return first_order(total, pair)[0].dof
+
+    one, other = GTC.multiple_ureal([1.0, 1.0], [0.2, 0.2], 8)
+    assert dof("hand") == pytest.approx(GTC.dof(one + other)) == pytest.approx(8.0)
+    apart = GTC.ureal(1.0, 0.2, 8) + GTC.ureal(1.0, 0.2, 8)
+    assert dof("") == pytest.approx(GTC.dof(apart)) == pytest.approx(16.0)
