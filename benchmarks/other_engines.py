@@ -238,13 +238,15 @@ def simulate(results: Sequence[Any], count: int) -> Array:
     return np.array([result.simdata for result in results])
 
 
-def metrolopy_applied(view: ViewMeasurement) -> Callable[[int], Array]:
-    """Return metrolopy's Monte Carlo of our own array function, the quickest way it has.
+def metrolopy_applied(
+    model: Callable[[dict[str, Array]], Array], inputs: Sequence[Input]
+) -> Callable[[int], Array]:
+    """Return metrolopy's Monte Carlo of an array function, the quickest way it has.
 
-    Its distributions and its simulation; lens, pose and marks folded as ours are.
+    Its distributions and its simulation of the inputs, all of them at once.
     """
-    entries = [entry for entry in view.folded_inputs if entry.root.any()]
-    still = {e.name: e.estimate[:, None] for e in view.folded_inputs if not e.root.any()}
+    entries = [entry for entry in inputs if entry.root.any()]
+    still = {e.name: e.estimate[:, None] for e in inputs if not e.root.any()}
     sizes = np.cumsum([len(entry.estimate) for entry in entries])[:-1]
     parts = [part for entry in entries for part in _components(distribution(entry))]
 
@@ -252,7 +254,7 @@ def metrolopy_applied(view: ViewMeasurement) -> Callable[[int], Array]:
         Distribution.simulate(parts, count)
         stacked = np.split(np.stack([part.simdata for part in parts]), sizes)
         named = {entry.name: rows for entry, rows in zip(entries, stacked, strict=True)}
-        return view.folded({**still, **named})
+        return model({**still, **named})
 
     return run
 

@@ -171,7 +171,7 @@ def test_the_draws_are_metrolopy_s(name: str) -> None:
 def test_three_placements_drawn_by_metrolopy_correlate_as_ours() -> None:
     view = measured(CASES["three placements, an edge, a snapped dot, edges"])
     seed_metrolopy(12)
-    theirs = metrolopy_applied(view)(COUNT)[:: len(OUTPUTS)]
+    theirs = metrolopy_applied(view.unfolded, view.inputs)(COUNT)[:: len(OUTPUTS)]
     ours = ours_drawn(view)
     assert_same(ours, theirs)
     # Shared offset, tilt, print and pose; 4 standard errors of a difference of two r.
