@@ -231,8 +231,8 @@ def report() -> str:
         f"{len(view.inputs)} inputs with {sum(entry.size for entry in view.inputs)} components. "
         "Ours gives channel, room below, angle and middle of each placement, the others in their "
         "own numbers the channel alone. metrolopy computes a shared intermediate anew wherever it "
-        "occurs, so its own numbers show it at its slowest; where it only draws and our array function "
-        "computes, with our folding too, it shows at its quickest.",
+        "occurs, so its own numbers show it at its slowest; where it only draws and our array "
+        "function computes, with our folding too, it shows at its quickest.",
         "",
         *_draw_lines(drawn(view)),
         "",
