@@ -1,7 +1,8 @@
 """Propagation of distributions against the examples of JCGM 101:2008, clause 9.
 
 Clause 9.2.2 and 9.2.3 as suncal's tests reproduce them; the other figures are recalled, as
-their markers say, and each stands beside a closed form where there is one.
+their markers say, and each stands beside a closed form where there is one.  Those of 9.5, and of
+9.4 for r = 0, were also seen in a public repository's tests of the same examples.
 
 A drawn figure agrees when it lies within half the last digit printed, the numerical tolerance
 of u to two digits (7.9.2) and three times the scatter that so many draws have.
