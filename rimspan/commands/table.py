@@ -5,7 +5,15 @@ from __future__ import annotations
 import textwrap
 
 from assess.result import PhotoOut, PlacementOut, Result
-from rimspan.result_words import METHOD_WORDS, between, decided_words, post_words, uncertainty
+from rimspan.result_words import (
+    METHOD_WORDS,
+    between,
+    decided_words,
+    posts_words,
+    risk_words,
+    to_settle,
+    uncertainty,
+)
 
 WIDTH = 96
 HEAD = ("placement", "channel", "u", "angle", "relief", "method")
@@ -39,12 +47,17 @@ def _row(placement: PlacementOut) -> tuple[str, ...]:
 
 def _said(placement: PlacementOut) -> list[str]:
     lines = _wrapped(f"{placement.label}: {placement.headline}")
-    sentences = [*(reason.sentence for reason in placement.reasons), *placement.notes]
-    for sentence in sentences:
+    if risk_words(placement):
+        lines += _wrapped(risk_words(placement), "  ")
+    for sentence in (*placement.notes, *(reason.sentence for reason in placement.reasons)):
         lines += _wrapped(sentence, "  - ")
     if placement.channel is not None:
-        lines += _wrapped(f"At first: {post_words(placement.posts.initial)}", "  ")
-        lines += _wrapped(f"After downsizing: {post_words(placement.posts.downsized)}", "  ")
+        for name, _, words in posts_words(placement):
+            lines += _wrapped(f"{name}: {words}", "  ")
+    if placement.settle:
+        lines.append("  What would settle it:")
+        for sentence in to_settle(placement):
+            lines += _wrapped(sentence, "  - ")
     return lines
 
 

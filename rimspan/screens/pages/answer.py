@@ -28,14 +28,16 @@ def show() -> None:
         layout.judgement()
         return
     result = work.result_of(found)
-    for placement in result.placements:
-        answer_parts.placement(placement, alone=len(result.placements) == 1)
-    if document["photos"]:
-        with st.spinner("Drawing the picture ..."):
+    said, shown = st.columns([3, 2]) if document["photos"] else (st.container(), None)
+    with said:
+        for placement in result.placements:
+            answer_parts.placement(placement, alone=len(result.placements) == 1)
+    if shown is not None:
+        with shown, st.spinner("Drawing the picture ..."):
             caption = "What was marked, as it was measured."
             st.image(work.picture(document), caption=caption, alt=answer_parts.PICTURE)
     for placement in result.placements:
-        answer_parts.budget(placement)
+        answer_parts.budget(placement, alone=len(result.placements) == 1)
     st.caption(
         f"Limits: {result.criteria.name}, version {result.criteria.version} (assumptions: common "
         f"practice, no source). {result.software}, {result.draws:,} draws, seed {result.seed}."
