@@ -6,7 +6,6 @@ twice, weights one over the variance); calipers alone where no photo shows both 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -17,6 +16,7 @@ from assess.budget import Line
 from assess.marks import CaliperMarks
 from calibration.draws import Draws
 from calibration.frames import Array
+from calibration.inputs import ASSUMED_DOF
 from calibration.quantity import Quantity
 
 Method = Literal["views", "one_view", "caliper"]
@@ -43,19 +43,24 @@ class Axis:
     room_below_mm: Array | None  # (M,), None where the next structure isn't marked
     angle_deg: Array  # (M,)
     middle_mm: Array  # (M, 3), the middle of the channel, card frame
-    parts_mm2: Mapping[str, float]
-    lines: tuple[Line, ...] = ()
+    lines: tuple[Line, ...]
+    """The first-order budget of the channel."""
 
 
 @dataclass(frozen=True, slots=True)
 class Channel:
-    """The channel's draws (mm) with the method that weighs most and the variance's parts."""
+    """The channel's draws (mm) with the method that weighs most and its first-order budget."""
 
     draws: Array
     method: Method
-    parts_mm2: Mapping[str, float]
+    lines: tuple[Line, ...]
     agreement: Agreement | None = None
     """Where both photo and calipers read it."""
+
+    @property
+    def parts_mm2(self) -> dict[str, float]:
+        """Return each line's part of the variance, mm²."""
+        return {line.name: line.variance for line in self.lines}
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,14 +112,17 @@ def caliper_draws(value: float, u: float, draws: Draws, name: str) -> Array:
     return np.maximum(value + u * draws.normal(f"calipers: {name}"), 0.0)
 
 
-def caliper_parts(u: float) -> dict[str, float]:
-    """Return the lines of a caliper reading's stated variance, mm²: pressing, and the rest.
+def caliper_lines(u: float) -> tuple[Line, ...]:
+    """Return the lines of a caliper reading's stated variance: pressing, and the rest.
 
     Pressing has at most half, so a very small u isn't all called pressing.
     """
     variance = max(u, 1e-9) ** 2
     pressed = min(U_PRESSED_MM**2, variance / 2)
-    return dict(zip(CALIPER_LINES, (variance - pressed, pressed), strict=True))
+    reading, pressing = CALIPER_LINES
+    rest = Line(reading, variance - pressed, "normal", np.inf, "measured", f"as told: {u:.2g} mm")
+    part = f"{np.sqrt(pressed):.2g} mm of what was told"
+    return rest, Line(pressing, pressed, "normal", ASSUMED_DOF, "assumed", part)
 
 
 def combine(
@@ -124,16 +132,16 @@ def combine(
     if reading is None or reading.channel_mm is None:
         if axis is None:
             return None
-        return Channel(axis.channel_mm, "one_view", axis.parts_mm2)
+        return Channel(axis.channel_mm, "one_view", axis.lines)
     u = reading.u_channel_mm or 0.0
     caliper = caliper_draws(reading.channel_mm, u, draws, f"channel of {label}")
     if axis is None:
-        return Channel(caliper, "caliper", caliper_parts(u))
+        return Channel(caliper, "caliper", caliper_lines(u))
     photo = Quantity.from_draws(axis.channel_mm, "mm")
     weight = u**2 / (u**2 + photo.u**2)
     mixed = weight * axis.channel_mm + (1.0 - weight) * caliper
-    parts = {name: weight**2 * part for name, part in axis.parts_mm2.items()}
-    parts |= {name: (1.0 - weight) ** 2 * part for name, part in caliper_parts(u).items()}
+    seen, read = ((weight, axis.lines), (1.0 - weight, caliper_lines(u)))
+    lines = tuple(line.weighed(part) for part, lines in (seen, read) for line in lines)
     method: Method = "one_view" if weight > 0.5 else "caliper"
     agreement = Agreement(photo, Quantity.from_draws(caliper, "mm"))
-    return Channel(mixed, method, parts, agreement)
+    return Channel(mixed, method, lines, agreement)
