@@ -66,7 +66,8 @@ class StepOut(_Part):
 
     ``helps`` is whether it is worth naming; ``chance_of_definite`` how probably the verdict is
     then a yes or a no, ``expected_probability`` the mean of max(P, 1 - P) then, the risks how
-    probably it ends in a wrong one.  All null for what isn't measured at all: nobody can foresee what it will read.
+    probably it ends in a wrong one.  All null for what isn't measured at all: nobody can
+    foresee what it will read.
     """
 
     step: str

@@ -22,6 +22,9 @@ JUDGEMENT_STATEMENT = (
     "Local law, licensing and licensed medical care come first."
 )
 
+NO_BREAK = "\u00a0"
+"""Between a number and its sign, so that no line ends there."""
+
 IF_LIMITS_RIGHT = "if this studio's limits are right"
 
 CRITERION_WORDS = {
@@ -89,15 +92,15 @@ def interval_sentence(quantity: Quantity) -> str:
 def chance(probability: float) -> str:
     """Return a probability in words a client understands."""
     if probability > 0.99:
-        return "over 99 %"
+        return f"over 99{NO_BREAK}%"
     if probability < 0.01:
-        return "under 1 %"
-    return f"{100 * probability:.0f} %"
+        return f"under 1{NO_BREAK}%"
+    return f"{100 * probability:.0f}{NO_BREAK}%"
 
 
 def share_words(share: float) -> str:
     """Return an input's share of a variance."""
-    return "under 1 %" if share < 0.01 else f"{100 * share:.0f} %"
+    return f"under 1{NO_BREAK}%" if share < 0.01 else f"{100 * share:.0f}{NO_BREAK}%"
 
 
 def part_words(u_mm: float) -> str:

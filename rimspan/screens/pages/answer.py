@@ -33,7 +33,7 @@ def show() -> None:
         for placement in result.placements:
             answer_parts.placement(placement, alone=len(result.placements) == 1)
     if shown is not None:
-        with shown, st.spinner("Drawing the picture ..."):
+        with shown, st.container(key="answer-picture"), st.spinner("Drawing the picture ..."):
             caption = "What was marked, as it was measured."
             st.image(work.picture(document), caption=caption, alt=answer_parts.PICTURE)
     for placement in result.placements:
