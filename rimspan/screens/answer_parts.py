@@ -85,7 +85,7 @@ def posts(found: PlacementOut) -> None:
                 if post.options:
                     said = f"Chance that the spare length is as wanted, {IF_LIMITS_RIGHT}:"
                     html(f'<p class="rim-quiet">{said}</p>')
-                    html(rules.chances(post.options, post, f"{name}: the likeliest lengths"))
+                    html(rules.chances(post.options, post, f"{name}: {said}"))
 
 
 def settle(found: PlacementOut) -> None:
