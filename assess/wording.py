@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from assess.channel import ALPHA, U_PRESSED_MM, Agreement
+from assess.channel import ALPHA, Agreement
 from assess.criteria import DecisionRule, Limit
 from assess.settle import Outlook
 from assess.steps import MEASURED_BY
@@ -72,7 +72,7 @@ def decimals(u: float) -> int:
     if u <= 0.0 or not math.isfinite(u):
         return 2
     exponent = math.floor(math.log10(u))
-    digits = -exponent + (1 if u / 10.0**exponent < 3.0 else 0)
+    digits = -exponent + (1 if round(u / 10.0**exponent, 1) < 3.0 else 0)
     return min(max(digits, 0), 2)
 
 
@@ -278,27 +278,3 @@ def exact_terms(decision: Decision, agreement: Agreement | None) -> tuple[str, .
             f"{agreement.critical:.2f} (one degree of freedom, level {ALPHA:g})."
         )
     return tuple(lines)
-
-
-def disagreement_sentence(agreement: Agreement) -> str | None:
-    """Return both values side by side where they differ by more than their u allows."""
-    if agreement.agrees:
-        return None
-    gap, u = agreement.difference_mm, agreement.u_difference_mm
-    allowed = u * agreement.critical**0.5
-    return (
-        f"Photo and calipers disagree: {interval_sentence(agreement.photo)} by the photo, "
-        f"{interval_sentence(agreement.caliper)} by calipers. They differ by "
-        f"{number(abs(gap), u)} mm, more than the {number(allowed, u)} mm that their "
-        "uncertainties allow. One of them is off; measure both again."
-    )
-
-
-def pressing_sentence(u_mm: float) -> str | None:
-    """Return a doubt about a caliper reading whose u is smaller than what pressing brings."""
-    if u_mm >= U_PRESSED_MM:
-        return None
-    return (
-        f"The calipers' u of {u_mm:g} mm is smaller than what pressing the tissue is assumed to "
-        f"bring alone ({U_PRESSED_MM:g} mm). State u with pressing in it."
-    )

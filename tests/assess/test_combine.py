@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from assess.caliper_wording import disagreement_sentence, pressing_sentence
 from assess.channel import CALIPER_LINES, Axis, Channel, combine
 from assess.criteria import DEFAULT_CRITERIA
 from assess.marks import CaliperMarks
 from assess.posts import PostChoice, choose_post, default_stock
-from assess.wording import disagreement_sentence, pressing_sentence
 from calibration.draws import Draws
 
 DRAWS = Draws(seed=1, count=100_000)

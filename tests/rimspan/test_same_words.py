@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import copy
 import io
+import json
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
+import jsonschema
 import pypdfium2
 import pytest
 from PIL import Image
 
+import assess
 from assess.measure import measure
 from assess.post_wording import EXPECTED
 from assess.read_marks import parse_marks
@@ -100,6 +104,11 @@ def printed(result: Result) -> str:
 
 def straight(text: str) -> str:
     return plain(text).translate(str.maketrans("“”‘’", "\"\"''"))
+
+
+def test_the_result_keeps_to_its_schema(result: Result) -> None:
+    text = Path(assess.__file__).with_name("result.schema.json").read_text("utf-8")
+    jsonschema.validate(result.model_dump(mode="json"), json.loads(text))
 
 
 def test_the_table_says_what_the_result_file_says(result: Result) -> None:
