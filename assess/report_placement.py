@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import isinf, sqrt
 
-from assess import post_wording, wording
+from assess import caliper_wording, post_wording, wording
 from assess.budget import effective_dof, shares
 from assess.channel import ALPHA, Agreement, Axis, Channel, unwrapped
 from assess.criteria import Criteria, Limit
@@ -235,7 +235,7 @@ def _missing(found: Found) -> tuple[str, ...]:
 def _notes(found: Found) -> tuple[str, ...]:
     reading, notes = found.how.caliper, []
     if found.channel is not None and found.channel.agreement is not None:
-        notes.append(wording.disagreement_sentence(found.channel.agreement))
+        notes.append(caliper_wording.disagreement_sentence(found.channel.agreement))
     if reading is not None and reading.channel_mm is not None:
-        notes.append(wording.pressing_sentence(reading.u_channel_mm or 0.0))
+        notes.append(caliper_wording.pressing_sentence(reading.u_channel_mm or 0.0))
     return tuple(note for note in notes if note)

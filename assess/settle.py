@@ -86,8 +86,8 @@ def _outlook(
     return Outlook(
         step,
         not decision.complete,
-        float(then.chance @ (yes | no)),
-        float(then.chance @ np.maximum(joint, 1.0 - joint)),
+        min(float(then.chance @ (yes | no)), 1.0),
+        min(float(then.chance @ np.maximum(joint, 1.0 - joint)), 1.0),
         risks.wrong_yes,
         risks.wrong_no,
     )

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from assess.channel import ALPHA, U_PRESSED_MM, Agreement
+from assess.channel import ALPHA, Agreement
 from assess.criteria import DecisionRule, Limit
 from assess.settle import Outlook
 from assess.steps import MEASURED_BY
@@ -21,6 +21,9 @@ JUDGEMENT_STATEMENT = (
     "this studio chose; they are no evidence that a piercing will heal, and no medical advice. "
     "Local law, licensing and licensed medical care come first."
 )
+
+NO_BREAK = "\u00a0"
+"""Between a number and its sign, so that no line ends there."""
 
 IF_LIMITS_RIGHT = "if this studio's limits are right"
 
@@ -69,7 +72,7 @@ def decimals(u: float) -> int:
     if u <= 0.0 or not math.isfinite(u):
         return 2
     exponent = math.floor(math.log10(u))
-    digits = -exponent + (1 if u / 10.0**exponent < 3.0 else 0)
+    digits = -exponent + (1 if round(u / 10.0**exponent, 1) < 3.0 else 0)
     return min(max(digits, 0), 2)
 
 
@@ -89,15 +92,15 @@ def interval_sentence(quantity: Quantity) -> str:
 def chance(probability: float) -> str:
     """Return a probability in words a client understands."""
     if probability > 0.99:
-        return "over 99 %"
+        return f"over 99{NO_BREAK}%"
     if probability < 0.01:
-        return "under 1 %"
-    return f"{100 * probability:.0f} %"
+        return f"under 1{NO_BREAK}%"
+    return f"{100 * probability:.0f}{NO_BREAK}%"
 
 
 def share_words(share: float) -> str:
     """Return an input's share of a variance."""
-    return "under 1 %" if share < 0.01 else f"{100 * share:.0f} %"
+    return f"under 1{NO_BREAK}%" if share < 0.01 else f"{100 * share:.0f}{NO_BREAK}%"
 
 
 def part_words(u_mm: float) -> str:
@@ -275,27 +278,3 @@ def exact_terms(decision: Decision, agreement: Agreement | None) -> tuple[str, .
             f"{agreement.critical:.2f} (one degree of freedom, level {ALPHA:g})."
         )
     return tuple(lines)
-
-
-def disagreement_sentence(agreement: Agreement) -> str | None:
-    """Return both values side by side where they differ by more than their u allows."""
-    if agreement.agrees:
-        return None
-    gap, u = agreement.difference_mm, agreement.u_difference_mm
-    allowed = u * agreement.critical**0.5
-    return (
-        f"Photo and calipers disagree: {interval_sentence(agreement.photo)} by the photo, "
-        f"{interval_sentence(agreement.caliper)} by calipers. They differ by "
-        f"{number(abs(gap), u)} mm, more than the {number(allowed, u)} mm that their "
-        "uncertainties allow. One of them is off; measure both again."
-    )
-
-
-def pressing_sentence(u_mm: float) -> str | None:
-    """Return a doubt about a caliper reading whose u is smaller than what pressing brings."""
-    if u_mm >= U_PRESSED_MM:
-        return None
-    return (
-        f"The calipers' u of {u_mm:g} mm is smaller than what pressing the tissue is assumed to "
-        f"bring alone ({U_PRESSED_MM:g} mm). State u with pressing in it."
-    )

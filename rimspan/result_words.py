@@ -79,6 +79,12 @@ def to_settle(found: PlacementOut) -> list[str]:
     return [*(step.sentence for step in found.settle if step.helps), *refusals]
 
 
+def foreseen(found: PlacementOut) -> list[str]:
+    """Return the steps that help, without those whose reason already says how to measure it."""
+    steps = [step for step in found.settle if step.chance_of_definite is not None]
+    return [step.sentence for step in steps if step.helps]
+
+
 def budget_table(found: PlacementOut) -> dict[str, list[str]]:
     """Return the channel's budget in columns, largest part first."""
     columns = {"input": [row.input for row in found.budget]}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from html import escape
 from typing import Literal
 
@@ -31,15 +32,20 @@ GUARDED = " Dashed: the limits with the studio's guard band."
 BAR: dict[str, Share] = {"supports": "whole", "undecided": "half", "does_not_support": "empty"}
 
 
-def placement(found: PlacementOut, alone: bool) -> None:
-    """Draw everything said of one placement."""
+def placement(found: PlacementOut, alone: bool, picture: Callable[[], None] | None = None) -> None:
+    """Draw everything said of one placement, beside its answer the picture if there is one."""
     if not alone:
         st.subheader(f"Placement {found.label}", anchor=False)
-    headline(found)
-    notes(found)
-    guarded = any(reason.acceptance for reason in found.reasons)
-    html(f'<p class="rim-quiet">{LEGEND}{GUARDED if guarded else ""}</p>')
-    html(f'<div class="rim-rules">{"".join(_reason(reason) for reason in found.reasons)}</div>')
+    said, seen = st.columns([3, 2]) if picture is not None else (st.container(), None)
+    with said:
+        headline(found)
+        notes(found)
+        guarded = any(reason.acceptance for reason in found.reasons)
+        html(f'<p class="rim-quiet">{LEGEND}{GUARDED if guarded else ""}</p>')
+        html(f'<div class="rim-rules">{"".join(_reason(each) for each in found.reasons)}</div>')
+    if seen is not None and picture is not None:
+        with seen:
+            picture()
     posts(found)
     settle(found)
 
@@ -58,7 +64,7 @@ def headline(found: PlacementOut) -> None:
     """Draw the sentence a client understands, the verdict with its bar, and how it may be wrong."""
     word = VERDICT_WORDS[found.verdict]
     bar = svg.bar(BAR[found.verdict], word)
-    risk = f"<p>{escape(risk_words(found))}</p>" if risk_words(found) else ""
+    risk = f'<p class="rim-next">{escape(risk_words(found))}</p>' if risk_words(found) else ""
     html(
         f'<p class="rim-says">{escape(found.headline)}</p>'
         f'<p class="rim-verdict">{bar}<span>{escape(word)}</span></p>{risk}'
@@ -86,7 +92,7 @@ def posts(found: PlacementOut) -> None:
                 if post.options:
                     said = f"Chance that the spare length is as wanted, {IF_LIMITS_RIGHT}:"
                     html(f'<p class="rim-quiet">{said}</p>')
-                    html(rules.chances(post.options, post, f"{name}: the likeliest lengths"))
+                    html(rules.chances(post.options, post, f"{name}: {said}"))
 
 
 def settle(found: PlacementOut) -> None:

@@ -89,11 +89,11 @@ def both_rule(agreement: AgreementOut, limit: dict[str, Any] | None, label: str)
     pair = (("photo", agreement.photo), ("calipers", agreement.caliper))
     low, high = ((limit or {}).get(side) for side in ("low", "high"))
     rule = Rule(max(high or 0.0, *(quantity.high for _, quantity in pair)))
-    drawn = rule.ticks(88)
-    for top, (name, quantity) in zip((0, 36), pair, strict=True):
+    drawn = rule.ticks(104)
+    for top, (name, quantity) in zip((0, 52), pair, strict=True):
         bars = _band(rule, low, high) + _interval(rule, quantity, name)
         drawn += f'<g transform="translate(0 {top})">{bars}</g>'
-    return picture(drawn, WIDTH, 114, label, "width:100%;max-width:760px")
+    return picture(drawn, WIDTH, 130, label, "width:100%;max-width:760px")
 
 
 MOST_OPTIONS = 5
@@ -107,11 +107,11 @@ def chances(options: Sequence[PostOptionOut], chosen: PostOut, label: str) -> st
         y = 28.0 * i
         bold = 'font-weight="700"' if option.length_mm == chosen.length_mm else ""
         drawn += (
-            f"<g {bold}>{text(150, y + 18, length_words(option.length_mm), 14, 'end')}"
-            f"{text(424, y + 18, chance(option.probability), 14, 'start')}</g>"
-            f'<rect x="160" y="{y + 5:g}" width="{max(256 * option.probability, 1):.1f}" '
+            f"<g {bold}>{text(160, y + 18, length_words(option.length_mm), 14, 'end')}"
+            f"{text(398, y + 18, chance(option.probability), 14, 'start')}</g>"
+            f'<rect x="170" y="{y + 5:g}" width="{max(220 * option.probability, 1):.1f}" '
             f'height="16" rx="2" fill="{ACCENT}"/>'
-            f'<rect x="160" y="{y + 5:g}" width="256" height="16" rx="2" fill="none" '
+            f'<rect x="170" y="{y + 5:g}" width="220" height="16" rx="2" fill="none" '
             'stroke="currentColor" opacity="0.4"/>'
         )
     return picture(drawn, WIDTH, 28 * len(likely) + 4, label, "width:100%;max-width:600px")

@@ -20,7 +20,7 @@ from PIL import Image
 
 from assess.result import PlacementOut, Result
 from assess.wording import share_words
-from rimspan.result_words import METHOD_WORDS, between, posts_words, risk_words, to_settle
+from rimspan.result_words import METHOD_WORDS, between, foreseen, posts_words, risk_words
 
 if TYPE_CHECKING:
     from rimspan.consultation import Assessment, Confirmation
@@ -129,7 +129,7 @@ def _placement(placement: PlacementOut) -> dict[str, Any]:
         "reasons": [reason.sentence for reason in placement.reasons],
         "risk": risk_words(placement),
         "posts": posts,
-        "settle": to_settle(placement) if placement.settle else [],
+        "settle": foreseen(placement),
         "shares": ", ".join(shares),
         "notes": list(placement.notes),
     }
