@@ -111,7 +111,7 @@ def test_the_worked_budget_of_the_method_is_what_the_program_prints(
     assert written is not None
     ear = ROOT / "rimspan" / "demo" / "samples" / "pronounced" / "marks-examined.json"
     assert main(["measure", str(ear), "--budget"]) == 0
-    printed = capsys.readouterr().out
+    printed = capsys.readouterr().out.replace("\u00a0", " ")
     assert written[1].strip() in printed
     # First-order shares as printed add up, but for what is under 1 %.
     shares = [float(share) for share in re.findall(r"  (\d+) %", written[1])]

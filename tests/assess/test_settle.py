@@ -6,15 +6,16 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from assess.budget import Line, span_budget
+from assess.budget import Line
 from assess.channel import Channel
 from assess.criteria import DEFAULT_CRITERIA
-from assess.marks import CaliperMarks, RimPlane
-from assess.one_view import MarkedView
+from assess.marks import CaliperMarks, Marks, PhotoMarks, PlacementMarks
+from assess.placing import axes_in
 from assess.settle import Outlook, settle
 from assess.steps import BAND, COSTS_MIN, MARKS, MEASURED_BY, OFFSET, SCALE, TILT, Circumstances
 from assess.verdict import Decision, decide
 from assess.wording import STEP_WORDS
+from calibration.draws import Draws
 
 M = 50_000
 SQUARE_ON = Circumstances(tilt_deg=3.0, print_read=True, u_offset_mm=1.0)
@@ -210,10 +211,9 @@ def test_every_step_has_a_cost_and_words() -> None:
 
 def test_the_budget_s_lines_are_those_that_the_steps_take_away(reading) -> None:
     """A line renamed in the budget would silently make a step worthless."""
-    fit = reading().fit
-    points = {"only/entry": (700.0, 500.0), "only/exit": (705.0, 540.0)}
-    view = MarkedView("a.jpg", fit, points, dict.fromkeys(points, 1.0), frozenset(points))
-    lines = span_budget(view, ("only/entry", "only/exit"), RimPlane(), np.zeros(3), 0.006)
-    for beginning in (MARKS, TILT, OFFSET, SCALE):
-        assert any(line.startswith(beginning) for line in lines), beginning
-    assert "visible band for the channel".startswith(BAND)
+    placement = PlacementMarks(label="1", entry=(700, 500), exit=(705, 540), outline=("exit",))
+    photo = PhotoMarks(file="a.jpg", sigma_px=1.0, placements=(placement,))
+    document = Marks(format="rimspan-marks/1", side="left", photos=(photo,))
+    found = axes_in(photo, ["1"], document, reading(), Draws(1, 100))["1"].lines
+    for beginning in (MARKS, TILT, OFFSET, SCALE, BAND):
+        assert any(line.name.startswith(beginning) for line in found), beginning
