@@ -55,6 +55,8 @@ def test_several_outputs_and_a_joint_input() -> None:
 def test_expanded_uses_the_truncated_degrees_of_freedom() -> None:
     out = FirstOrder(0.0, 2.0, 16.75, {})
     assert out.expanded(0.99) == pytest.approx(2.0 * stats.t(16).ppf(0.995))
+    rounded = FirstOrder(0.0, 2.0, np.nextafter(16.0, 0.0), {})  # 16 but for the rounding
+    assert rounded.expanded(0.99) == pytest.approx(out.expanded(0.99))
     assert FirstOrder(0.0, 1.0, np.inf, {}).expanded() == pytest.approx(1.95996, abs=1e-5)
     assert FirstOrder(0.0, 1.0, 0.4, {}).expanded() == pytest.approx(12.706, abs=1e-3)
 

@@ -13,6 +13,7 @@ import pytest
 from scipy import stats
 
 from assess.band_model import BAND_MODEL, band_name
+from assess.budget import budget_lines, effective_dof
 from assess.placing import measurement_in
 from assess.read_marks import parse_marks
 from assess.reading import PhotoReading
@@ -129,6 +130,17 @@ def test_the_channel_and_its_whole_budget_are_gtc_s(case: dict[str, Any]) -> Non
         assert ours.dof == pytest.approx(theirs.dof, rel=1e-6)
         assert ours.variances == pytest.approx(theirs.variances, rel=1e-6, abs=1e-12)
         assert len(ours.variances) == len(view.inputs)
+
+
+@EVERY
+@pytest.mark.published(source="GTC 1.5", where="dof, with one ensemble for all marks by hand")
+def test_the_budget_s_lines_keep_gtc_s_degrees_of_freedom(case: dict[str, Any]) -> None:
+    view = measured(case)
+    found = zip(view.model.placements, ours_first(view), by_gtc(view), strict=True)
+    for ends, ours, theirs in found:
+        lines = budget_lines(ours, view.inputs, ends.label)
+        assert effective_dof(lines) == pytest.approx(theirs.dof, rel=1e-3)
+        assert sum(line.variance for line in lines) == pytest.approx(theirs.u**2, rel=1e-7)
 
 
 @EVERY
