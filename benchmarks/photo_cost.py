@@ -15,6 +15,7 @@ from typing import Any, TypeVar
 import cv2
 from PIL import Image as Pillow
 
+from assess.marks import Marks
 from assess.measure import Measurement, measure
 from assess.read_marks import parse_marks
 from calibration.find import CardSeen, find_card
@@ -60,49 +61,59 @@ def photo_12mp(name: str) -> tuple[bytes, dict[str, Any]]:
     return out.getvalue(), {**marks, "photos": [photo]}
 
 
-def stage_rows(turns: int) -> list[str]:
-    """Return the stages of one 12 MP photo as rows of a table: wall and CPU time, ms."""
-    data, document = photo_12mp("pronounced")
-    marks = parse_marks(document)
-    (entry,) = marks.photos
-    times: dict[str, list[tuple[float, float]]] = {}
+class Stages:
+    """Wall and CPU seconds of each stage, turn by turn."""
 
-    def stage(name: str, act: Callable[[], T]) -> T:
+    def __init__(self) -> None:
+        self.times: dict[str, list[tuple[float, float]]] = {}
+
+    def run(self, name: str, act: Callable[[], T]) -> T:
+        """Return what ``act`` returns, and note how long it took."""
         wall, cpu = time.perf_counter(), time.process_time()
         found = act()
         spent = (time.perf_counter() - wall, time.process_time() - cpu)
-        times.setdefault(name, []).append(spent)
+        self.times.setdefault(name, []).append(spent)
         return found
 
-    def once() -> None:
-        photo = stage("decode", lambda: read_photo(data))
-        card = stage("find the card", lambda: find_card(photo.pixels))
-        if not isinstance(card, CardSeen):
-            raise TypeError(card.sentence)
-        corners = card.card.corners_mm(card.corner_ids)
-        prior = lens_prior(photo.facts)
-        stage(
-            "fit lens and pose (again in the next)",
-            lambda: fit_plane(card.corners_px, corners, prior),
-        )
-        done: Measurement = stage(
-            "measure, the card known",
-            lambda: measure(marks, {entry.file: photo}, seen={entry.file: card}),
-        )
-        stage("result as JSON", done.result.model_dump_json)
+    def rows(self) -> list[str]:
+        """Return the medians as rows of a table, ms; what a later stage does again isn't summed."""
+        rows = ["| stage | ms | CPU ms |", "| --- | ---: | ---: |"]
+        whole = [0.0, 0.0]
+        for name, spent in self.times.items():
+            medians = [1e3 * statistics.median(part) for part in zip(*spent, strict=True)]
+            rows.append(f"| {name} | {medians[0]:.0f} | {medians[1]:.0f} |")
+            if "again" not in name:
+                whole = [a + b for a, b in zip(whole, medians, strict=True)]
+        return [*rows, f"| **together** | {whole[0]:.0f} | {whole[1]:.0f} |"]
 
-    once()
-    times.clear()
+
+def stage_rows(turns: int) -> list[str]:
+    """Return the stages of one 12 MP photo as rows of a table."""
+    data, document = photo_12mp("pronounced")
+    marks = parse_marks(document)
+    _once(data, marks, Stages())  # to warm up
+    stages = Stages()
     for _ in range(turns):
-        once()
-    rows = ["| stage | ms | CPU ms |", "| --- | ---: | ---: |"]
-    whole = [0.0, 0.0]
-    for name, spent in times.items():
-        medians = [1e3 * statistics.median(part) for part in zip(*spent, strict=True)]
-        rows.append(f"| {name} | {medians[0]:.0f} | {medians[1]:.0f} |")
-        if "again" not in name:
-            whole = [a + b for a, b in zip(whole, medians, strict=True)]
-    return [*rows, f"| **together** | {whole[0]:.0f} | {whole[1]:.0f} |"]
+        _once(data, marks, stages)
+    return stages.rows()
+
+
+def _once(data: bytes, marks: Marks, stages: Stages) -> None:
+    (entry,) = marks.photos
+    photo = stages.run("decode", lambda: read_photo(data))
+    card = stages.run("find the card", lambda: find_card(photo.pixels))
+    if not isinstance(card, CardSeen):
+        raise TypeError(card.sentence)
+    corners, prior = card.card.corners_mm(card.corner_ids), lens_prior(photo.facts)
+    stages.run(
+        "fit lens and pose (again in the next)",
+        lambda: fit_plane(card.corners_px, corners, prior),
+    )
+    done: Measurement = stages.run(
+        "measure, the card known",
+        lambda: measure(marks, {entry.file: photo}, seen={entry.file: card}),
+    )
+    stages.run("result as JSON", done.result.model_dump_json)
 
 
 PEAK = """
