@@ -232,9 +232,9 @@ def report() -> str:
         "Ours gives channel, room below, angle and middle of each placement, the others in their "
         "own numbers the channel alone. metrolopy computes a shared intermediate anew wherever it "
         "occurs, so its own numbers show it at its slowest; where it only draws and our array "
-        "function computes, with our folding too, it shows at its quickest. The gap is the largest of "
-        "twelve figures (mean, sd, both 95 % ends of three channels) over its standard error from 25 "
-        "parts: by chance alone 1 to 3.5.",
+        "function computes, with our folding too, it shows at its quickest. The gap is the "
+        "largest of twelve figures (mean, sd, both 95 % ends of three channels) over its standard "
+        "error from 25 parts: by chance alone 1 to 3.5.",
         "",
         *_draw_lines(drawn(view)),
         "",
