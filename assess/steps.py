@@ -189,7 +189,7 @@ def _as_reading(reason: Reason, share: float) -> float | None:
     """Return the u (mm) of the reading that leaves this share of the variance, None if all."""
     if reason.draws is None or share > 1.0 - 1e-6:
         return None
-    kept = max(share, 1e-3)
+    kept = max(share, 4e-3)  # not finer than the bins of the draws
     return float(np.std(reason.draws) * math.sqrt(kept / (1.0 - kept)))
 
 
