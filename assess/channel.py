@@ -6,17 +6,17 @@ twice, weights one over the variance); calipers alone where no photo shows both 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from scipy.stats import chi2
 
-from assess.band_model import BandModel
-from assess.marks import CaliperMarks, PlacementMarks
+from assess.budget import Line
+from assess.marks import CaliperMarks
 from calibration.draws import Draws
 from calibration.frames import Array
+from calibration.inputs import ASSUMED_DOF
 from calibration.quantity import Quantity
 
 Method = Literal["views", "one_view", "caliper"]
@@ -43,18 +43,24 @@ class Axis:
     room_below_mm: Array | None  # (M,), None where the next structure isn't marked
     angle_deg: Array  # (M,)
     middle_mm: Array  # (M, 3), the middle of the channel, card frame
-    parts_mm2: Mapping[str, float]
+    lines: tuple[Line, ...]
+    """The first-order budget of the channel."""
 
 
 @dataclass(frozen=True, slots=True)
 class Channel:
-    """The channel's draws (mm) with the method that weighs most and the variance's parts."""
+    """The channel's draws (mm) with the method that weighs most and its first-order budget."""
 
     draws: Array
     method: Method
-    parts_mm2: Mapping[str, float]
+    lines: tuple[Line, ...]
     agreement: Agreement | None = None
     """Where both photo and calipers read it."""
+
+    @property
+    def parts_mm2(self) -> dict[str, float]:
+        """Return each line's part of the variance, mm²."""
+        return {line.name: line.variance for line in self.lines}
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,55 +100,6 @@ class Agreement:
         return self.chi_squared <= self.critical
 
 
-def elevation_deg(top: Array, bottom: Array, centre: Array, normal: Array) -> Array:
-    """Return how far the line of sight rises toward the entry above the plane's normal.
-
-    Parameters
-    ----------
-    top, bottom, centre : (M, 3) arrays, mm
-        Entry, exit and the camera's centre.
-    normal : (M, 3) array
-        Unit normal of the rim's plane, toward the viewer.
-    """
-    sight = centre - (top + bottom) / 2
-    axis = top - bottom
-    axis = axis / np.linalg.norm(axis, axis=-1, keepdims=True)
-    rise = np.einsum("mc,mc->m", sight, axis)
-    out = np.einsum("mc,mc->m", sight, normal)
-    return np.asarray(np.rad2deg(np.arctan2(rise, out)))
-
-
-def edge_error(
-    marks: PlacementMarks,
-    model: BandModel,
-    elevation: Array,
-    draws: Draws,
-) -> Array:
-    """Return draws of how far the marked edges lie outside the real ends, (M, 2) mm."""
-    ends = {"entry", "exit"} & set(marks.outline)
-    return model.draw(ends, elevation, draws, marks.label)
-
-
-def angle_deg(top: Array, bottom: Array, up: Array, side: Literal["left", "right"]) -> Array:
-    """Return the axis's angle from "up", positive toward the face, in (-180, 180].
-
-    Parameters
-    ----------
-    top, bottom : (M, 3) arrays, mm
-    up : (M, 2) or (2,) array
-        Up in the card's plane.
-    side : the client's ear; seen from outside a left ear's face is to the left.
-    """
-    axis = (top - bottom)[:, :2]
-    face = np.stack([up[..., 1], -up[..., 0]], axis=-1)  # up turned to the viewer's left
-    if side == "right":
-        face = -face
-    along = np.einsum("mc,...c->m" if up.ndim == 1 else "mc,mc->m", axis, up)
-    across = np.einsum("mc,...c->m" if up.ndim == 1 else "mc,mc->m", axis, face)
-    angle = np.rad2deg(np.arctan2(across, along))
-    return np.where(angle <= -180.0, 180.0, angle)
-
-
 def unwrapped(angle: Array) -> Array:
     """Return draws of an angle without the jump at 180 degrees, about their mean direction."""
     rad = np.deg2rad(angle)
@@ -155,14 +112,17 @@ def caliper_draws(value: float, u: float, draws: Draws, name: str) -> Array:
     return np.maximum(value + u * draws.normal(f"calipers: {name}"), 0.0)
 
 
-def caliper_parts(u: float) -> dict[str, float]:
-    """Return the lines of a caliper reading's stated variance, mm²: pressing, and the rest.
+def caliper_lines(u: float) -> tuple[Line, ...]:
+    """Return the lines of a caliper reading's stated variance: pressing, and the rest.
 
     Pressing has at most half, so a very small u isn't all called pressing.
     """
     variance = max(u, 1e-9) ** 2
     pressed = min(U_PRESSED_MM**2, variance / 2)
-    return dict(zip(CALIPER_LINES, (variance - pressed, pressed), strict=True))
+    reading, pressing = CALIPER_LINES
+    rest = Line(reading, variance - pressed, "normal", np.inf, "measured", f"as told: {u:.2g} mm")
+    part = f"{np.sqrt(pressed):.2g} mm of what was told"
+    return rest, Line(pressing, pressed, "normal", ASSUMED_DOF, "assumed", part)
 
 
 def combine(
@@ -172,16 +132,16 @@ def combine(
     if reading is None or reading.channel_mm is None:
         if axis is None:
             return None
-        return Channel(axis.channel_mm, "one_view", axis.parts_mm2)
+        return Channel(axis.channel_mm, "one_view", axis.lines)
     u = reading.u_channel_mm or 0.0
     caliper = caliper_draws(reading.channel_mm, u, draws, f"channel of {label}")
     if axis is None:
-        return Channel(caliper, "caliper", caliper_parts(u))
+        return Channel(caliper, "caliper", caliper_lines(u))
     photo = Quantity.from_draws(axis.channel_mm, "mm")
     weight = u**2 / (u**2 + photo.u**2)
     mixed = weight * axis.channel_mm + (1.0 - weight) * caliper
-    parts = {name: weight**2 * part for name, part in axis.parts_mm2.items()}
-    parts |= {name: (1.0 - weight) ** 2 * part for name, part in caliper_parts(u).items()}
+    seen, read = ((weight, axis.lines), (1.0 - weight, caliper_lines(u)))
+    lines = tuple(line.weighed(part) for part, lines in (seen, read) for line in lines)
     method: Method = "one_view" if weight > 0.5 else "caliper"
     agreement = Agreement(photo, Quantity.from_draws(caliper, "mm"))
-    return Channel(mixed, method, parts, agreement)
+    return Channel(mixed, method, lines, agreement)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import isinf, sqrt
 
 from assess import caliper_wording, post_wording, wording
-from assess.budget import shares
+from assess.budget import effective_dof, shares
 from assess.channel import ALPHA, Agreement, Axis, Channel, unwrapped
 from assess.criteria import Criteria, Limit
 from assess.marks import PostStock
@@ -13,6 +14,7 @@ from assess.posts import NoPost, PostOption, choose_post
 from assess.result import (
     AgreementOut,
     BudgetRow,
+    FirstOrderOut,
     NoPostOut,
     PlacementOut,
     PostOptionOut,
@@ -26,8 +28,11 @@ from assess.result import (
 from assess.settle import Outlook, settle
 from assess.steps import Circumstances
 from assess.verdict import Decision
+from calibration.first_order import expanded
 from calibration.frames import Array
 from calibration.quantity import Quantity
+
+COVERAGE = 0.95
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +66,8 @@ def placement_out(found: Found, stock: tuple[PostStock, ...], criteria: Criteria
         headline=wording.headline(decision, channel, outlooks, agreement),
         reasons=_reasons(decision),
         posts=_posts(found.channel, stock, criteria),
-        budget=_budget(found.channel, channel),
+        budget=_budget(found.channel),
+        first_order=_first_order(found.channel),
         missing=_missing(found),
         notes=_notes(found),
         photo=found.photo,
@@ -110,11 +116,34 @@ def _reasons(decision: Decision) -> tuple[ReasonOut, ...]:
     return tuple(out)
 
 
-def _budget(channel: Channel | None, length: Quantity | None) -> tuple[BudgetRow, ...]:
-    if channel is None or length is None:
+def _budget(channel: Channel | None) -> tuple[BudgetRow, ...]:
+    if channel is None:
         return ()
-    rows = [BudgetRow.model_validate(row) for row in shares(channel.parts_mm2)]
-    return tuple(r.model_copy(update={"u_mm": r.share**0.5 * length.u}) for r in rows)
+    return tuple(
+        BudgetRow(
+            input=line.name,
+            share=share,
+            u_mm=line.u_mm,
+            distribution=line.distribution,
+            dof=None if isinf(line.dof) else line.dof,
+            basis=line.basis,
+            source=line.source,
+        )
+        for line, share in shares(channel.lines)
+    )
+
+
+def _first_order(channel: Channel | None) -> FirstOrderOut | None:
+    if channel is None:
+        return None
+    u = sqrt(sum(line.variance for line in channel.lines))
+    dof = effective_dof(channel.lines)
+    return FirstOrderOut(
+        u=u,
+        dof=None if isinf(dof) else dof,
+        expanded=expanded(u, dof, COVERAGE),
+        coverage=COVERAGE,
+    )
 
 
 def _risk(decision: Decision) -> RiskOut | None:

@@ -8,6 +8,7 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict
 
 from assess.verdict import Verdict
+from calibration.inputs import Basis
 from calibration.quantity import Quantity
 
 
@@ -66,8 +67,8 @@ class StepOut(_Part):
 
     ``helps`` is whether it is worth naming; ``chance_of_definite`` how probably the verdict is
     then a yes or a no, ``expected_probability`` the mean of max(P, 1 - P) then, the risks how
-    probably it ends in a wrong one.  All null for what isn't measured at all: nobody can
-    foresee what it will read.
+    probably it ends in a wrong one.  All null for what isn't measured at all: nobody can foresee
+    what it will read.
     """
 
     step: str
@@ -132,11 +133,28 @@ class PostsOut(_Part):
 
 
 class BudgetRow(_Part):
-    """An input's first-order share of the channel's variance, and its part of u."""
+    """An input's first-order share of the channel's variance, and how it is known.
+
+    ``u_mm`` is what it alone brings to u; ``dof`` its degrees of freedom, null where they are
+    without bound; ``basis`` whether it was measured, published or assumed.
+    """
 
     input: str
     share: float
     u_mm: float | None = None
+    distribution: str | None = None
+    dof: float | None = None
+    basis: Basis | None = None
+    source: str | None = None
+
+
+class FirstOrderOut(_Part):
+    """The channel's u by first order beside that of the draws; ``dof`` null if unbounded."""
+
+    u: float
+    dof: float | None
+    expanded: float
+    coverage: float
 
 
 class PlacementOut(_Part):
@@ -160,6 +178,7 @@ class PlacementOut(_Part):
     settle: tuple[StepOut, ...] = ()
     agreement: AgreementOut | None = None
     exact: tuple[str, ...] = ()
+    first_order: FirstOrderOut | None = None
 
 
 class BandOut(_Part):

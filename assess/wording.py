@@ -105,7 +105,9 @@ def share_words(share: float) -> str:
 
 def part_words(u_mm: float) -> str:
     """Return an input's part of a standard uncertainty, mm."""
-    return "under 0.01" if u_mm < 0.01 else number(u_mm, u_mm)
+    if u_mm < 0.01:
+        return "under 0.01"
+    return f"{u_mm:.2f}" if u_mm < 1.0 else f"{u_mm:.1f}"
 
 
 def limit_words(limit: Limit) -> str:

@@ -92,15 +92,27 @@ def budget_table(found: PlacementOut) -> dict[str, list[str]]:
     if len(parts) == len(found.budget):
         columns["part of u (mm)"] = [part_words(part) for part in parts]
     columns["share of the variance"] = [share_words(row.share) for row in found.budget]
-    for name in MORE_OF_A_ROW:
-        held = [(row.model_extra or {}).get(name) for row in found.budget]
-        if any(value is not None for value in held):
-            columns[name] = ["-" if value is None else f"{value}" for value in held]
+    if any(row.distribution is not None for row in found.budget):
+        columns["distribution"] = [row.distribution or "-" for row in found.budget]
+        columns["degrees of freedom"] = [_dof(row.dof) for row in found.budget]
+        columns["known how"] = [f"{row.basis}; {row.source}" for row in found.budget]
     return columns
 
 
-MORE_OF_A_ROW = ("distribution", "dof", "source")
-"""What a budget's row may say besides."""
+def _dof(dof: float | None) -> str:
+    return "no bound" if dof is None else f"{dof:.0f}"
+
+
+def first_order_words(found: PlacementOut) -> str:
+    """Return the channel's u by first order beside the draws'; empty where there is none."""
+    first, channel = found.first_order, found.channel
+    if first is None or channel is None:
+        return ""
+    return (
+        f"By first order u is {part_words(first.u)} mm with {_dof(first.dof)} degrees of freedom, "
+        f"U {part_words(first.expanded)} mm at {100 * first.coverage:.0f} %. The draws, which also "
+        f"hold what first order can't see, give u {part_words(channel.u)} mm; the result is theirs."
+    )
 
 
 def steps_table(found: PlacementOut) -> dict[str, list[str]]:

@@ -8,7 +8,9 @@ from assess.result import PhotoOut, PlacementOut, Result
 from rimspan.result_words import (
     METHOD_WORDS,
     between,
+    budget_table,
     decided_words,
+    first_order_words,
     posts_words,
     risk_words,
     to_settle,
@@ -59,6 +61,21 @@ def _said(placement: PlacementOut) -> list[str]:
         for sentence in to_settle(placement):
             lines += _wrapped(sentence, "  - ")
     return lines
+
+
+def budget_text(result: Result) -> str:
+    """Return the budget of each placement's channel as a table."""
+    blocks = []
+    for placement in result.placements:
+        columns = budget_table(placement)
+        rows = [tuple(columns), *zip(*columns.values(), strict=True)]
+        widths = [max(len(row[i]) for row in rows) for i in range(len(columns))]
+        lines = [f"{placement.label}: channel {between(placement.channel)}"]
+        for row in rows:
+            cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
+            lines.append(("  " + "  ".join(cells)).rstrip())
+        blocks.append("\n".join([*lines, *_wrapped(first_order_words(placement), "  ")]))
+    return "\n\n".join(blocks) + "\n"
 
 
 def _photo(photo: PhotoOut) -> list[str]:

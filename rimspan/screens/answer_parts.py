@@ -14,6 +14,7 @@ from rimspan.result_words import (
     METHOD_WORDS,
     between,
     budget_table,
+    first_order_words,
     posts_words,
     risk_words,
     steps_table,
@@ -116,3 +117,5 @@ def budget(found: PlacementOut, alone: bool = True) -> None:
                 st.table(steps)
     with st.expander(f"Where the uncertainty comes from{of}: {between(found.channel)}"):
         st.table(budget_table(found))
+        if first_order_words(found):
+            st.write(first_order_words(found))

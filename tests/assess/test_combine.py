@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from assess.budget import Line
 from assess.caliper_wording import disagreement_sentence, pressing_sentence
 from assess.channel import CALIPER_LINES, Axis, Channel, combine
 from assess.criteria import DEFAULT_CRITERIA
@@ -15,11 +16,14 @@ from calibration.draws import Draws
 DRAWS = Draws(seed=1, count=100_000)
 
 
+def mark(variance: float) -> Line:
+    return Line("mark of the entry", variance, "normal", np.inf, "measured", "invented")
+
+
 def by_photo(value: float, u: float) -> Axis:
     seen = value + u * DRAWS.normal("seen")
     zero = np.zeros(DRAWS.count)
-    parts = {"mark of the entry": u**2 / 2, "mark of the exit": u**2 / 2}
-    return Axis(seen, None, zero, np.zeros((DRAWS.count, 3)), parts)
+    return Axis(seen, None, zero, np.zeros((DRAWS.count, 3)), (mark(u**2),))
 
 
 def joined(photo: tuple[float, float] | None, caliper: tuple[float, float]) -> Channel:
@@ -73,7 +77,7 @@ def test_values_that_agree_are_said_to_disagree_once_in_twenty(seed: int) -> Non
     wrong = 0
     for _ in range(300):
         seen = 7.0 + 0.4 * rng.standard_normal() + 0.4 * few.normal("seen")
-        axis = Axis(seen, None, seen, np.zeros((few.count, 3)), {"mark of the entry": 0.16})
+        axis = Axis(seen, None, seen, np.zeros((few.count, 3)), (mark(0.16),))
         read = CaliperMarks(channel_mm=7.0 + 0.3 * rng.standard_normal(), u_channel_mm=0.3)
         found = combine(axis, read, "A", few)
         wrong += found is not None and found.agreement is not None and not found.agreement.agrees

@@ -8,15 +8,16 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from assess.budget import span_budget
+from assess.budget import Line
 from assess.channel import Channel
 from assess.criteria import DEFAULT_CRITERIA, DecisionRule
-from assess.marks import CaliperMarks, RimPlane
-from assess.one_view import MarkedView
+from assess.marks import CaliperMarks, Marks, PhotoMarks, PlacementMarks
+from assess.placing import axes_in
 from assess.settle import Outlook, settle
 from assess.steps import BAND, COSTS_MIN, MARKS, MEASURED_BY, OFFSET, SCALE, TILT, Circumstances
 from assess.verdict import Decision, decide
 from assess.wording import STEP_WORDS
+from calibration.draws import Draws
 
 M = 50_000
 SQUARE_ON = Circumstances(tilt_deg=3.0, print_read=True, u_offset_mm=1.0)
@@ -42,6 +43,12 @@ def parts(**lines: float) -> dict[str, float]:
     }
 
 
+def lines(budget: dict[str, float]) -> tuple[Line, ...]:
+    return tuple(
+        Line(name, part, "normal", np.inf, "assumed", "invented") for name, part in budget.items()
+    )
+
+
 def near_limit(
     budget: dict[str, float], sigmas: float = 0.7, **evidence: np.ndarray | None
 ) -> tuple[Decision, Channel]:
@@ -57,7 +64,7 @@ def near_limit(
     } | evidence
     decision = decide(found, "firm", DEFAULT_CRITERIA)
     assert decision.verdict == "undecided"
-    return decision, Channel(draws, "one_view", budget)
+    return decision, Channel(draws, "one_view", lines(budget))
 
 
 def steps(outlooks: list[Outlook]) -> list[str]:
@@ -177,7 +184,7 @@ def test_the_relief_is_read_again_where_it_is_the_relief_that_decides() -> None:
     draws = normal(7.0, 0.3, 1)
     evidence = {"channel": draws, "relief": normal(3.2, 0.3, 2), "room_below": normal(9, 0.3, 3)}
     decision = decide(evidence, "firm", DEFAULT_CRITERIA)
-    found = settle(decision, Channel(draws, "one_view", budget), SQUARE_ON)
+    found = settle(decision, Channel(draws, "one_view", lines(budget)), SQUARE_ON)
     assert steps(found) == ["relief_again"]
 
 
@@ -185,7 +192,7 @@ def test_the_relief_is_read_again_where_it_is_the_relief_that_decides() -> None:
 def test_nothing_is_to_settle_where_it_is_settled_or_soft(tissue: str) -> None:
     draws = normal(7.0, 0.3, 1)
     decision = decide({"channel": draws}, tissue, DEFAULT_CRITERIA)
-    assert settle(decision, Channel(draws, "one_view", parts()), SQUARE_ON) == []
+    assert settle(decision, Channel(draws, "one_view", lines(parts())), SQUARE_ON) == []
 
 
 def test_without_a_channel_the_step_is_to_measure_it() -> None:
@@ -197,7 +204,7 @@ def test_by_calipers_alone_there_is_no_photo_to_better() -> None:
     draws = normal(4.7, 0.3, 1)
     decision = decide({"channel": draws}, "firm", DEFAULT_CRITERIA)
     how = Circumstances(caliper=CaliperMarks(channel_mm=4.7, u_channel_mm=0.3))
-    channel = Channel(draws, "caliper", {"calipers": 0.09})
+    channel = Channel(draws, "caliper", lines({"calipers": 0.09}))
     assert steps(settle(decision, channel, how)) == ["calipers_again"]
 
 
@@ -217,10 +224,9 @@ def test_every_step_has_a_cost_and_words() -> None:
 
 def test_the_budget_s_lines_are_those_that_the_steps_take_away(reading) -> None:
     """A line renamed in the budget would silently make a step worthless."""
-    fit = reading().fit
-    points = {"only/entry": (700.0, 500.0), "only/exit": (705.0, 540.0)}
-    view = MarkedView("a.jpg", fit, points, dict.fromkeys(points, 1.0), frozenset(points))
-    lines = span_budget(view, ("only/entry", "only/exit"), RimPlane(), np.zeros(3), 0.006)
-    for beginning in (MARKS, TILT, OFFSET, SCALE):
-        assert any(line.startswith(beginning) for line in lines), beginning
-    assert "visible band for the channel".startswith(BAND)
+    placement = PlacementMarks(label="1", entry=(700, 500), exit=(705, 540), outline=("exit",))
+    photo = PhotoMarks(file="a.jpg", sigma_px=1.0, placements=(placement,))
+    document = Marks(format="rimspan-marks/1", side="left", photos=(photo,))
+    found = axes_in(photo, ["1"], document, reading(), Draws(1, 100))["1"].lines
+    for beginning in (MARKS, TILT, OFFSET, SCALE, BAND):
+        assert any(line.name.startswith(beginning) for line in found), beginning
