@@ -28,7 +28,6 @@ from assess.report_placement import Found, placement_out
 from assess.result import BandOut, CriteriaOut, Judgement, PhotoOut, Result
 from assess.verdict import decide
 from calibration.draws import Draws
-from calibration.find import CardSeen
 from calibration.frames import Array
 from calibration.photo import Photo, PhotoError
 
@@ -61,7 +60,7 @@ def measure(
     draws: int = DRAWS,
     confirmed_by: str | None = None,
     source: str = "marks",
-    seen: Mapping[str, CardSeen] | None = None,
+    known: Mapping[str, PhotoReading] | None = None,
     visit: str = "",
 ) -> Measurement:
     """Return what the photos and marks say.
@@ -75,7 +74,7 @@ def measure(
     seed, draws : of the Monte Carlo
     confirmed_by : the piercer who confirmed this very result, if one has
     source : the marks file's name, for messages
-    seen : the cards that were found in these photos before, by file; others are looked for
+    known : what these photos said before, by file, with no camera given
     visit : which of a client's visits; two visits share only the print of the card
 
     Raises
@@ -86,7 +85,7 @@ def measure(
         If there is neither a channel nor a band.
     """
     refuse_marks_outside(marks, photos, source)
-    readings = read_photos(marks, photos, camera, seen)
+    readings = read_photos(marks, photos, camera, known)
     drawing = Draws(seed, draws, visit)
     founds = _placements(marks, readings, criteria, drawing)
     band = _band(marks, readings, criteria, drawing)
@@ -111,10 +110,10 @@ def read_photos(
     marks: Marks,
     photos: Mapping[str, Photo | PhotoError],
     camera: CameraMarks | None,
-    seen: Mapping[str, CardSeen] | None = None,
+    known: Mapping[str, PhotoReading] | None = None,
 ) -> dict[str, PhotoReading]:
     """Return the reading of every photo that the marks name."""
-    known = seen or {}
+    before = known or {}
     return {
         entry.file: read_view(
             photos[entry.file],
@@ -123,7 +122,7 @@ def read_photos(
             card=marks.card,
             camera=marks.camera or camera,
             offset_mm=marks.rim_plane.offset_mm,
-            seen=known.get(entry.file),
+            known=before.get(entry.file),
         )
         for entry in marks.photos
     }

@@ -348,6 +348,7 @@ def test_only_a_stretch_is_looked_at_anew(visit: Any, rims: dict[str, Array]) ->
     before = bench.kept(lambda m: "x_help" in m)["outer_rim"]
     bench.take("outer_rim")
     bench.take("ear")
+    bench.take("in")
     index = len(before) // 2
     start = bench.middle(f"outer_rim/{index}")
     bench.page.mouse.move(*start)

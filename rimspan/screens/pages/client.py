@@ -26,7 +26,9 @@ def show() -> None:
     if found.note:
         st.write(found.note)
     st.subheader("Which ear, the client's own?", anchor=False)
-    for column, side in zip(st.columns(2), state.SIDES, strict=True):
+    with st.container(key="ears"):
+        columns = st.columns(2)
+    for column, side in zip(columns, state.SIDES, strict=True):
         with column, st.container(border=True, horizontal_alignment="center"):
             chosen = state.side() == side
             # A button of another type would be another button, and the keyboard's focus be lost.
