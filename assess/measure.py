@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 from itertools import combinations
 
@@ -42,6 +43,7 @@ class Measurement:
     readings: Mapping[str, PhotoReading]
 
 
+@cache
 def software() -> str:
     """Return the program's name and version as results carry it."""
     try:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -20,6 +21,9 @@ ROOT = Path(__file__).resolve().parents[2]
 WIDTH, HEIGHT = 1024, 768
 LEAST_PX = 44
 """A target's least height and width for a finger (WCAG 2.2, 2.5.5)."""
+
+READ_MS = 90_000
+"""Five photos are read before their marks are shown."""
 
 COVERED = """(aim, [x, y]) => { let seen = document.elementFromPoint(x, y);
   while (seen && seen.shadowRoot) seen = seen.shadowRoot.elementFromPoint(x, y);
@@ -46,6 +50,7 @@ def marks_of(studio: tuple[str, Path], open_page: Any) -> Callable[[str], tuple[
             side = "left" if file.draft(client.id, "left") else "right"
         address = f"{url}/marks?client={client.id}&side={side}&who=Alex"
         page = open_page(address, width=WIDTH, height=HEIGHT, touch=True)
+        page.set_default_timeout(READ_MS)
         page.locator(".marking[data-painted]").wait_for()
         page.locator("[data-test-script-state=notRunning]").wait_for(state="attached")
         return page, client.id
@@ -86,19 +91,19 @@ def test_the_number_stands_under_the_photo_without_a_swipe(
 def fold_depth(studio: tuple[str, Path], client: str) -> float | None:
     with ClientFile.open(studio[1]) as file:
         draft = file.draft(client, "left") or {}
-    return dict(draft["caliper"]["A"]).get("fold_depth_mm")
+    return next((read.get("fold_depth_mm") for read in draft["caliper"].values()), None)
 
 
-@pytest.mark.parametrize("way", ["Go on to answer and sign", "Answer supports", "Timeline"])
+@pytest.mark.parametrize("way", ["Go on to answer and sign", "Answer", "Timeline"])
 @pytest.mark.parametrize("hand", ["finger", "mouse"])
 def test_what_was_typed_goes_before_its_page(
     studio: Any, marks_of: Any, way: str, hand: str
 ) -> None:
     """A tap on any way out, at once after the last digit and without Enter."""
-    page, client = marks_of("A")
+    page, client = marks_of("B")
     typed = 6.5 + len(way) / 100 + len(hand) / 1000
     page.get_by_label("Fold depth, not pressed (mm)", exact=True).fill(f"{typed:.3f}")
-    link = page.get_by_role("link", name=way).first
+    link = page.get_by_role("link", name=re.compile(f"^{way}")).first
     link.scroll_into_view_if_needed()
     frame = in_sight(link)
     place = frame["x"] + frame["width"] / 2, frame["y"] + frame["height"] / 2
@@ -112,15 +117,14 @@ def test_what_was_typed_goes_before_its_page(
     while fold_depth(studio, client) != pytest.approx(typed):
         assert time.monotonic() < end, "the number never arrived"
         time.sleep(0.05)
-    page.locator("[data-test-script-state=notRunning]").wait_for(state="attached")
-    page.locator(".rim-says, h1").first.wait_for()
+    page.locator(".rim-says, h1").first.wait_for()  # the marks have neither
     assert page.evaluate("() => location.pathname") == wanted  # and nothing called the page back
 
 
 def test_enter_goes_to_the_field_beside_and_a_field_left_as_it_was_holds_nobody_up(
     marks_of: Any,
 ) -> None:
-    page, _ = marks_of("A")
+    page, _ = marks_of("B")
     relief = page.get_by_label("Relief, by depth rod (mm)", exact=True)
     page.get_by_label("Fold depth, not pressed (mm)", exact=True).press("Enter")
     page.wait_for_function("field => document.activeElement === field", arg=relief.element_handle())
