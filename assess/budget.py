@@ -7,16 +7,13 @@ JCGM 100:2008, 5.1.2 (law of propagation), G.4.1 (effective degrees of freedom).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from calibration.first_order import FirstOrder
 from calibration.inputs import Basis, Input
-
-Budget = Mapping[str, float]
-"""Input -> its part of the variance (mm²)."""
 
 OTHER_MARKS_LINE = "marks of other placements"
 
@@ -85,10 +82,8 @@ def effective_dof(lines: Iterable[Line]) -> float:
     return sum(line.variance for line in known) ** 2 / spread if spread > 0.0 else float(np.inf)
 
 
-def shares(parts: Budget) -> list[dict[str, float | str]]:
-    """Return the budget as the result file holds it, the largest share first."""
-    total = sum(parts.values())
-    if total <= 0.0:
-        return []
-    rows = sorted(parts.items(), key=lambda part: -part[1])
-    return [{"input": name, "share": part / total} for name, part in rows if part > 0.0]
+def shares(lines: Iterable[Line]) -> list[tuple[Line, float]]:
+    """Return the lines that bring something with their shares of the variance, largest first."""
+    known = sorted((line for line in lines if line.variance > 0.0), key=lambda ln: -ln.variance)
+    total = sum(line.variance for line in known)
+    return [(line, line.variance / total) for line in known]

@@ -35,9 +35,14 @@ class FirstOrder:
     """Input -> its part of the variance."""
 
     def expanded(self, coverage: float = 0.95) -> float:
-        """Return U: t with the truncated degrees of freedom, times u (JCGM 100, G.6.4)."""
-        dof = self.dof if np.isinf(self.dof) else max(np.floor(self.dof), 1.0)
-        return float(student.ppf(0.5 + coverage / 2.0, dof)) * self.u
+        """Return U at this coverage."""
+        return expanded(self.u, self.dof, coverage)
+
+
+def expanded(u: float, dof: float, coverage: float = 0.95) -> float:
+    """Return U: t with the truncated degrees of freedom, times u (JCGM 100, G.6.4)."""
+    whole = dof if np.isinf(dof) else max(np.floor(dof), 1.0)
+    return float(student.ppf(0.5 + coverage / 2.0, whole)) * u
 
 
 def first_order(model: Model, inputs: Sequence[Input]) -> tuple[FirstOrder, ...]:

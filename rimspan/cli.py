@@ -73,6 +73,9 @@ def _add_measure(commands: argparse._SubParsersAction[_Parser]) -> None:
     )
     measure.add_argument("--report", type=Path, metavar="FILE.pdf", help="needs --confirm")
     measure.add_argument("--seed", type=_seed, default=1, metavar="N", help="(default: 1)")
+    measure.add_argument(
+        "--budget", action="store_true", help="add what the uncertainty is made of"
+    )
     measure.set_defaults(run=_command("measure"))
 
 

@@ -7,7 +7,7 @@ from html import escape
 import streamlit as st
 
 from assess.result import PlacementOut
-from rimspan.result_words import post_words
+from rimspan.result_words import posts_words
 from rimspan.screens import answer_parts
 from rimspan.screens.layout import html
 
@@ -17,8 +17,9 @@ def short_answer(found: PlacementOut, alone: bool) -> None:
     if not alone:
         st.subheader(f"Placement {found.label}", anchor=False)
     answer_parts.headline(found)
+    answer_parts.notes(found)
     said = "".join(f"<li>{escape(reason.sentence)}</li>" for reason in found.reasons)
     html(f'<ul class="rim-short">{said}</ul>')
-    for name, post in (("To begin with", found.posts.initial), ("Later", found.posts.downsized)):
-        html(f"<p><strong>{name}:</strong> {escape(post_words(post))}</p>")
+    for name, _, words in posts_words(found):
+        html(f"<p><strong>{escape(name)}:</strong> {escape(words)}</p>")
     answer_parts.settle(found)
