@@ -312,7 +312,7 @@ def test_one_tap_opens_an_ear_and_its_page(measured: Any, photos: bool, page: st
 def test_the_answer_in_short_stands_beside_the_signature(measured: Any) -> None:
     said = measured.open("sign").words
     assert re.search(r"channel is [\d.]+ mm, between ([\d.]+) and ([\d.]+)", said)
-    for words in ("Room below the exit", "To begin with:", "Later:", "Channel by one view."):
+    for words in ("Room below the exit", "At first:", "After downsizing:", "Channel by one view."):
         assert words in said
 
 
