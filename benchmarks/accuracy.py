@@ -11,6 +11,7 @@ import argparse
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 
@@ -19,7 +20,7 @@ from assess.marks import CardMarks, Marks, PhotoMarks, PlacementMarks, RimPlane
 from assess.placing import axes_in
 from assess.reading import PhotoReading, sight
 from assess.scale import print_scale
-from benchmarks.band_model import all_errors, edge_errors, fit_model
+from benchmarks.band_model import all_errors, edge_places, fit_model
 from benchmarks.ears import EARS, Site, random_site
 from benchmarks.scenes import Scene, draw_scene, seeds
 from benchmarks.tables import accuracy_table
@@ -31,6 +32,13 @@ from calibration.pose import PlaneFit, fit_plane
 from calibration.quantity import Quantity
 
 NOISE_PX = (0.0, 1.0, 2.0)
+OUTLINED: Mapping[str, tuple[Literal["entry", "exit"], ...]] = {
+    "ends": (),
+    "edges": ("entry", "exit"),
+    "entry's dot": ("exit",),
+    "exit's dot": ("entry",),
+}
+"""Which ends are marked on the visible edge, by how a scene is marked."""
 DRAWS = 5_000
 SEED = 20261125
 
@@ -40,7 +48,7 @@ class Score:
     """One scene's outcome (mm)."""
 
     ear: str
-    kind: str  # "ends" or "edges"
+    kind: str  # "ends", "edges", or "seen": dots where they are seen, edges elsewhere
     noise_px: float
     rim_tilt: bool
     view_tilt_deg: float
@@ -71,7 +79,7 @@ def reading_of(scene: Scene, marks_px: Array, corners: tuple[Array, Ids]) -> Pho
     """
     told = scene.told
     corners_px, ids = corners
-    scale = print_scale(scene.card, _card_marks(scene))
+    scale = print_scale(scene.card, card_marks(scene))
     width, height = scene.size_px
     camera = Camera(told.focal_px, told.focal_px, (width - 1) / 2, (height - 1) / 2)
     prior = LensPrior(camera, 0.03, 0.05, "exif")
@@ -86,7 +94,8 @@ def reading_of(scene: Scene, marks_px: Array, corners: tuple[Array, Ids]) -> Pho
     )
 
 
-def _card_marks(scene: Scene) -> CardMarks:
+def card_marks(scene: Scene) -> CardMarks:
+    """Return what the marks file says of the scene's card."""
     return CardMarks(id=scene.card.id, check_bar_mm=scene.told.check_bar_mm)
 
 
@@ -97,16 +106,18 @@ def marks_of(scene: Scene, marks_px: Array, noise_px: float, kind: str) -> Marks
         label="A",
         entry=(ex, ey),
         exit=(ox, oy),
-        outline=("entry", "exit") if kind == "edges" else (),
+        outline=OUTLINED[kind],
     )
     plane = RimPlane(
-        offset_mm=scene.told.offset_mm, u_offset_mm=3.0, u_tilt_deg=scene.told.u_tilt_deg
+        offset_mm=scene.told.offset_mm,
+        u_offset_mm=scene.told.u_offset_mm,
+        u_tilt_deg=scene.told.u_tilt_deg,
     )
     photo = PhotoMarks(file="scene", sigma_px=noise_px, placements=(placement,))
     return Marks(
         format="rimspan-marks/1",
         side="left",
-        card=_card_marks(scene),
+        card=card_marks(scene),
         rim_plane=plane,
         photos=(photo,),
     )
@@ -130,17 +141,15 @@ def score(
     ends = np.array([site.placement.entry, site.placement.exit], dtype=np.float64)
     places = ends
     if kind == "edges":
-        errors = edge_errors(site, scene.centre_ear)
-        if errors is None:
+        edges = edge_places(site, scene.centre_ear)
+        if edges is None:
             return None
-        axis = (ends[0] - ends[1]) / np.linalg.norm(ends[0] - ends[1])
-        places = ends + errors[:, None] * np.array([axis, -axis])
+        places = edges
     exact = scene.pixels(scene.to_card(places))
     marked = exact + noise_px * rng.standard_normal(exact.shape)
     found = corners or (scene.corners_px(rng), np.asarray(scene.corner_ids))
-    reading = reading_of(scene, marked, found)
     marks = marks_of(scene, marked, noise_px, kind)
-    axes = axes_in(marks.photos[0], ["A"], marks, reading, Draws(seed, DRAWS), model)
+    reading = reading_of(scene, marked, found)
     plain = float(np.linalg.norm(marked[0] - marked[1])) / scene.plain_scale()
     return Score(
         site.name,
@@ -150,9 +159,15 @@ def score(
         scene.view_tilt_deg,
         scene.distance_mm,
         float(np.linalg.norm(ends[0] - ends[1])),
-        Quantity.from_draws(axes["A"].channel_mm, "mm"),
+        channel_of(marks, reading, model, seed),
         plain,
     )
+
+
+def channel_of(marks: Marks, reading: PhotoReading, model: BandModel, seed: int) -> Quantity:
+    """Return the channel that the program states."""
+    axes = axes_in(marks.photos[0], ["A"], marks, reading, Draws(seed, DRAWS), model)
+    return Quantity.from_draws(axes["A"].channel_mm, "mm")
 
 
 def middle_of(site: Site) -> Array:
@@ -195,13 +210,17 @@ def main() -> None:
     parser.add_argument("--rendered", type=int, default=36)
     parser.add_argument("--repeats", action="store_true", help="ways of marking, in repeats.md")
     parser.add_argument("--marking", action="store_true", help="help with it, in marking.md")
+    parser.add_argument("--coverage", action="store_true", help="of U, in coverage.md")
+    parser.add_argument("--few", type=int, help="a so-many-th part of --coverage, to try it")
     parser.add_argument("--rims", type=int, default=126, help="of --marking")
     parser.add_argument("--dots", type=int, default=40, help="of each kind, of --marking")
     parser.add_argument("--out", type=Path)
     options = parser.parse_args()
     options.scenes = options.scenes or (1008 if options.repeats else 2400)
-    name = "repeats" if options.repeats else "marking" if options.marking else "accuracy"
-    table = {"repeats": _repeats, "marking": _marking, "accuracy": _accuracy}[name](options)
+    tables = {"repeats": _repeats, "marking": _marking, "coverage": _coverage}
+    chosen = [name for name in tables if getattr(options, name)]
+    name = chosen[0] if chosen else "accuracy"
+    table = tables.get(name, _accuracy)(options)
     print(table)
     (options.out or Path(__file__).with_name(f"{name}.md")).write_text(table, encoding="utf-8")
 
@@ -216,6 +235,15 @@ def _marking(options: argparse.Namespace) -> str:
     from benchmarks.marking import run_marking  # noqa: PLC0415  (needs the renderer)
 
     return run_marking(options.rims, options.dots)
+
+
+def _coverage(options: argparse.Namespace) -> str:
+    from benchmarks.coverage import Sizes, coverage_table  # noqa: PLC0415  (needs the renderer)
+
+    few = options.few or 1
+    whole = Sizes()
+    parts = (whole.stated, whole.pictured, whole.worse, whole.compared)
+    return coverage_table(Sizes(*(max(size // few, 1) for size in parts)))
 
 
 def _accuracy(options: argparse.Namespace) -> str:

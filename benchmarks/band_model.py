@@ -54,6 +54,16 @@ def edge_errors(site: Site, centre: Array) -> Array | None:
     return np.array(found)
 
 
+def edge_places(site: Site, centre: Array) -> Array | None:
+    """Return where the rays to the edges seen from ``centre`` meet the rim's plane, (2, 3) mm."""
+    errors = edge_errors(site, centre)
+    if errors is None:
+        return None
+    ends = np.array([site.placement.entry, site.placement.exit], dtype=np.float64)
+    axis = (ends[0] - ends[1]) / np.linalg.norm(ends[0] - ends[1])
+    return np.asarray(ends + errors[:, None] * np.array([axis, -axis]))
+
+
 def ear_errors(site_list: Iterable[Site]) -> EdgeErrors:
     """Return the errors over an ear's placements and all directions of view."""
     rows, rises = [], []

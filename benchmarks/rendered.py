@@ -6,12 +6,12 @@ import numpy as np
 
 from benchmarks.accuracy import SEED, Score, middle_of, models_without, score
 from benchmarks.ears import EARS, random_site
+from benchmarks.flat_picture import camera_of, standing_of
 from benchmarks.scenes import Scene, draw_scene, seeds
 from calibration.find import CardSeen, find_card
-from calibration.lens import Camera
 from sample_images.ears import Ear
 from sample_images.render import render
-from sample_images.scene import Look, Standing, View
+from sample_images.scene import Look, View
 
 FACTOR = 0.32
 """1280 x 960 px: the picture is drawn smaller than a phone takes it, to save time."""
@@ -21,20 +21,9 @@ TONES = ("light", "olive", "brown", "dark")
 
 def picture_of(ear: Ear, scene: Scene, seed: int) -> np.ndarray:
     """Return the scene drawn, (H, W, 3)."""
-    matrix = scene.camera
-    camera = Camera(
-        float(matrix[0, 0]),
-        float(matrix[1, 1]),
-        float(matrix[0, 2]),
-        float(matrix[1, 2]),
-        tuple(scene.dist.tolist()),
-    )
-    standing = Standing(
-        scene.card, scene.print_scale, scene.rotation, scene.anchor_ear, scene.anchor_card
-    )
-    view = View(camera, scene.size_px, scene.rvec, scene.tvec)
+    view = View(camera_of(scene), scene.size_px, scene.rvec, scene.tvec)
     look = Look(tone=TONES[seed % len(TONES)], blur_px=0.5, seed=seed)
-    return render(ear, standing, view, look)
+    return render(ear, standing_of(scene), view, look)
 
 
 def run_rendered(count: int) -> list[Score]:

@@ -20,7 +20,7 @@ from assess.passes import PASSES, measured_entry
 from assess.placing import axes_in
 from assess.repeatability import MarkUncertainty, Scatter, mark_uncertainty
 from benchmarks.accuracy import SEED, Score, marks_of, middle_of, models_without, reading_of
-from benchmarks.band_model import edge_errors
+from benchmarks.band_model import edge_places
 from benchmarks.ears import EARS, Site, random_site
 from benchmarks.scenes import Scene, draw_scene, seeds
 from benchmarks.tables import K95, coverage, machine, median_U, rms
@@ -95,11 +95,8 @@ def places_of(site: Site, scene: Scene, kind: str) -> Array | None:
     """Return where the ends are marked, card frame, (2, 3) mm; None where no edge is seen."""
     ends = np.array([site.placement.entry, site.placement.exit], dtype=np.float64)
     if kind == "edges":
-        errors = edge_errors(site, scene.centre_ear)
-        if errors is None:
-            return None
-        axis = (ends[0] - ends[1]) / np.linalg.norm(ends[0] - ends[1])
-        ends = ends + errors[:, None] * np.array([axis, -axis])
+        edges = edge_places(site, scene.centre_ear)
+        return None if edges is None else scene.to_card(edges)
     return scene.to_card(ends)
 
 

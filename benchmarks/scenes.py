@@ -33,6 +33,7 @@ class Told:
     offset_mm: float
     u_tilt_deg: float
     check_bar_mm: tuple[float, float]
+    u_offset_mm: float = U_OFFSET_MM
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +138,13 @@ def _draw_camera(rng: np.random.Generator) -> Array:
     return np.array([[focal, 0, centre[0]], [0, focal, centre[1]], [0, 0, 1.0]])
 
 
-def draw_scene(rng: np.random.Generator, anchor_ear: Array, *, rim_tilt: bool) -> Scene:
+def draw_scene(
+    rng: np.random.Generator,
+    anchor_ear: Array,
+    *,
+    rim_tilt: bool,
+    u_offset_mm: float = U_OFFSET_MM,
+) -> Scene:
     """Return a random scene about a channel whose middle is ``anchor_ear`` (ear frame, mm)."""
     card, place = (FRAME, (69.0, 62.0)) if rng.random() < 0.5 else (POCKET, (112.0, 22.0))
     offset = rng.uniform(-10, 10)
@@ -159,9 +166,10 @@ def draw_scene(rng: np.random.Generator, anchor_ear: Array, *, rim_tilt: bool) -
     kept = rng.random(len(card.corner_ids)) > rng.uniform(0, 0.4)
     told = Told(
         float(camera[0, 0]) * (1 + U_FOCAL * rng.standard_normal()),
-        offset + U_OFFSET_MM * rng.standard_normal(),
+        offset + u_offset_mm * rng.standard_normal(),
         u_tilt,
         (float(bars[0]), float(bars[1])),
+        u_offset_mm,
     )
     return Scene(
         card,

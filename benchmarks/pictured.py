@@ -1,0 +1,163 @@
+"""Scenes whose card is found on pixels and whose ears are meshes: the model against the shapes.
+
+Each scene is drawn cheaply (`flat_picture`), read by the program as any photo is, and marked in
+three ways: the ear's true ends, its visible edges, and as a piercer sees it, a dot where rays
+reach the end and the edge elsewhere.  The band's model is derived without the scored ear.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from assess.band_model import BandModel
+from assess.reading import ONE_VIEW_TILT_DEG, read_view
+from benchmarks.accuracy import Score, card_marks, channel_of, marks_of, middle_of, models_without
+from benchmarks.band_model import edge_places
+from benchmarks.ears import EARS, Site, random_site
+from benchmarks.flat_picture import draw_take, flat_picture
+from benchmarks.rendered import FACTOR, picture_of
+from benchmarks.scenes import Scene, draw_scene, seeds
+from benchmarks.stated import SIGMA_PX, U_OFFSET_MM
+from calibration.find import CardSeen, find_card
+from calibration.frames import Array
+from calibration.lens import DIAGONAL_35MM
+from calibration.photo import CaptureFacts, Photo
+from sample_images.visible import is_visible
+
+SEED = 20261126
+
+
+@dataclass(frozen=True, slots=True)
+class Pictured:
+    """What came of the scenes: scores, why others gave none, how far the corners were off."""
+
+    scores: list[Score]
+    refused: Counter[str]
+    corner_errors_px: Array  # (N, 2)
+    seen: Counter[str]
+    """Which ends' dots were seen."""
+
+
+def facts_of(scene: Scene) -> CaptureFacts:
+    """Return what EXIF says of the scene's photo."""
+    width, height = scene.size_px
+    focal_35mm = scene.told.focal_px * DIAGONAL_35MM / float(np.hypot(width, height))
+    return CaptureFacts(width, height, focal_35mm=focal_35mm)
+
+
+def corner_errors(scene: Scene, seen: CardSeen) -> Array:
+    """Return found minus true corners, (N, 2) px."""
+    true = scene.pixels(scene.printed(scene.card.corners_mm(seen.corner_ids.tolist())))
+    return np.asarray(seen.corners_px - true)
+
+
+def ways_of(site: Site, scene: Scene) -> dict[str, tuple[str, Array]]:
+    """Return how a scene is marked: the score's kind -> the marks' kind and places, (2, 3) mm."""
+    ends = np.array([site.placement.entry, site.placement.exit], dtype=np.float64)
+    ways = {"ends": ("ends", ends)}
+    edges = edge_places(site, scene.centre_ear)
+    dots = is_visible(site.ear, ends, scene.centre_ear)
+    if edges is not None:
+        ways["edges"] = ("edges", edges)
+        kind = {(True, True): "ends", (True, False): "entry's dot", (False, True): "exit's dot"}
+        as_seen = kind.get((bool(dots[0]), bool(dots[1])), "edges")
+        ways["seen"] = (as_seen, np.where(dots[:, None], ends, edges))
+    return ways
+
+
+def run_pictured(count: int, seed: int = SEED) -> Pictured:
+    """Return what comes of ``count`` scenes, ear after ear."""
+    names = [list(EARS)[i * len(EARS) // count] for i in range(count)]
+    models = models_without(list(EARS))
+    out = Pictured([], Counter(), np.zeros((0, 2)), Counter())
+    errors = []
+    for i, (name, rng) in enumerate(zip(names, seeds(seed, count), strict=True)):
+        site = random_site(name, rng)
+        scene = draw_scene(rng, middle_of(site), rim_tilt=True, u_offset_mm=U_OFFSET_MM)
+        photo = Photo(flat_picture(site.ear, scene, draw_take(rng)), facts_of(scene))
+        seen = find_card(photo.pixels)
+        if not isinstance(seen, CardSeen):
+            out.refused[seen.code] += 1
+            continue
+        errors.append(corner_errors(scene, seen))
+        _score(out, site, scene, photo, seen, rng, models[name], i + 1)
+    return Pictured(out.scores, out.refused, np.concatenate(errors), out.seen)
+
+
+def _score(
+    out: Pictured,
+    site: Site,
+    scene: Scene,
+    photo: Photo,
+    seen: CardSeen,
+    rng: np.random.Generator,
+    model: BandModel,
+    seed: int,
+) -> None:
+    """Add the scores of one photo, marked in every way."""
+    sigma_px = float(rng.uniform(*SIGMA_PX))
+    ways = ways_of(site, scene)
+    out.seen[ways["seen"][0] if "seen" in ways else "no edge"] += 1
+    for kind, (outlined, places) in ways.items():
+        marked = scene.pixels(scene.to_card(places))
+        marked = marked + sigma_px * rng.standard_normal(marked.shape)
+        marks = marks_of(scene, marked, sigma_px, outlined)
+        reading = read_view(
+            photo,
+            file="scene",
+            entry=marks.photos[0],
+            card=card_marks(scene),
+            offset_mm=scene.told.offset_mm,
+            seen=seen,
+        )
+        if reading.refusal or (reading.tilt_deg or 0.0) > ONE_VIEW_TILT_DEG:
+            out.refused["tilt over 20°" if not reading.refusal else "no pose"] += 1
+            continue
+        out.scores.append(
+            Score(
+                site.name,
+                kind,
+                sigma_px,
+                True,
+                scene.view_tilt_deg,
+                scene.distance_mm,
+                site.placement.channel_mm,
+                channel_of(marks, reading, model, seed),
+                float(np.linalg.norm(marked[0] - marked[1])) / scene.plain_scale(),
+            )
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """Corners found in the cheap picture and in the fully rendered one of the same scene."""
+
+    scenes: int
+    flat_px: Array  # (N, 2) found minus true
+    full_px: Array  # (N, 2), the same corners
+    only_flat: int
+    only_full: int
+
+
+def compare(count: int, seed: int = SEED + 1) -> Compared:
+    """Return how alike corners are found in both kinds of picture, at the renderer's size."""
+    flat_px, full_px, only = [], [], np.zeros(2, dtype=np.int64)
+    scenes = 0
+    for i, rng in enumerate(seeds(seed, count)):
+        site = random_site(list(EARS)[i % len(EARS)], rng)
+        scene = draw_scene(rng, middle_of(site), rim_tilt=True).shrunk(FACTOR)
+        take = replace(draw_take(rng), covers=(), blur_px=0.5, gradient=(0.0, 0.0))
+        flat = find_card(flat_picture(site.ear, scene, take))
+        full = find_card(picture_of(site.ear, scene, i))
+        if not isinstance(flat, CardSeen) or not isinstance(full, CardSeen):
+            continue
+        scenes += 1
+        _, in_flat, in_full = np.intersect1d(flat.corner_ids, full.corner_ids, return_indices=True)
+        flat_px.append(corner_errors(scene, flat)[in_flat])
+        full_px.append(corner_errors(scene, full)[in_full])
+        only += len(flat.corner_ids) - len(in_flat), len(full.corner_ids) - len(in_full)
+    both = np.concatenate(flat_px), np.concatenate(full_px)
+    return Compared(scenes, *both, int(only[0]), int(only[1]))
