@@ -12,8 +12,8 @@ from typing import Literal
 
 import numpy as np
 
-from assess.band_model import BandModel
-from assess.marks import CaliperMarks, PlacementMarks
+from assess.budget import Line
+from assess.marks import CaliperMarks
 from calibration.draws import Draws
 from calibration.frames import Array
 
@@ -29,6 +29,7 @@ class Axis:
     angle_deg: Array  # (M,)
     middle_mm: Array  # (M, 3), the middle of the channel, card frame
     parts_mm2: Mapping[str, float]
+    lines: tuple[Line, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,55 +41,6 @@ class Channel:
     parts_mm2: Mapping[str, float]
     disagreement: tuple[float, float] | None = None
     """Photo minus caliper and its u (mm), where both were read."""
-
-
-def elevation_deg(top: Array, bottom: Array, centre: Array, normal: Array) -> Array:
-    """Return how far the line of sight rises toward the entry above the plane's normal.
-
-    Parameters
-    ----------
-    top, bottom, centre : (M, 3) arrays, mm
-        Entry, exit and the camera's centre.
-    normal : (M, 3) array
-        Unit normal of the rim's plane, toward the viewer.
-    """
-    sight = centre - (top + bottom) / 2
-    axis = top - bottom
-    axis = axis / np.linalg.norm(axis, axis=-1, keepdims=True)
-    rise = np.einsum("mc,mc->m", sight, axis)
-    out = np.einsum("mc,mc->m", sight, normal)
-    return np.asarray(np.rad2deg(np.arctan2(rise, out)))
-
-
-def edge_error(
-    marks: PlacementMarks,
-    model: BandModel,
-    elevation: Array,
-    draws: Draws,
-) -> Array:
-    """Return draws of how far the marked edges lie outside the real ends, (M, 2) mm."""
-    ends = {"entry", "exit"} & set(marks.outline)
-    return model.draw(ends, elevation, draws, marks.label)
-
-
-def angle_deg(top: Array, bottom: Array, up: Array, side: Literal["left", "right"]) -> Array:
-    """Return the axis's angle from "up", positive toward the face, in (-180, 180].
-
-    Parameters
-    ----------
-    top, bottom : (M, 3) arrays, mm
-    up : (M, 2) or (2,) array
-        Up in the card's plane.
-    side : the client's ear; seen from outside a left ear's face is to the left.
-    """
-    axis = (top - bottom)[:, :2]
-    face = np.stack([up[..., 1], -up[..., 0]], axis=-1)  # up turned to the viewer's left
-    if side == "right":
-        face = -face
-    along = np.einsum("mc,...c->m" if up.ndim == 1 else "mc,mc->m", axis, up)
-    across = np.einsum("mc,...c->m" if up.ndim == 1 else "mc,mc->m", axis, face)
-    angle = np.rad2deg(np.arctan2(across, along))
-    return np.where(angle <= -180.0, 180.0, angle)
 
 
 def unwrapped(angle: Array) -> Array:

@@ -62,6 +62,7 @@ def measure(
     confirmed_by: str | None = None,
     source: str = "marks",
     seen: Mapping[str, CardSeen] | None = None,
+    visit: str = "",
 ) -> Measurement:
     """Return what the photos and marks say.
 
@@ -75,6 +76,7 @@ def measure(
     confirmed_by : the piercer who confirmed this very result, if one has
     source : the marks file's name, for messages
     seen : the cards that were found in these photos before, by file; others are looked for
+    visit : which of a client's visits; two visits share only the print of the card
 
     Raises
     ------
@@ -85,7 +87,7 @@ def measure(
     """
     refuse_marks_outside(marks, photos, source)
     readings = read_photos(marks, photos, camera, seen)
-    drawing = Draws(seed, draws)
+    drawing = Draws(seed, draws, visit)
     founds = _placements(marks, readings, criteria, drawing)
     band = _band(marks, readings, criteria, drawing)
     if band is None and all(found.channel is None for found in founds):

@@ -23,6 +23,9 @@ from calibration.frames import Array
 Kind = Literal["normal", "t", "rectangular", "arcsine", "curvilinear trapezoid"]
 Basis = Literal["measured", "published", "assumed"]
 
+ASSUMED_DOF = 8.0
+"""Of an assumed uncertainty, taken to be right within a quarter (JCGM 100, G.4.2)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Shape:
