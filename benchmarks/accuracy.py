@@ -15,12 +15,11 @@ from typing import Literal
 
 import numpy as np
 
-from assess.band_model import BandModel
 from assess.marks import CardMarks, Marks, PhotoMarks, PlacementMarks, RimPlane
 from assess.placing import axes_in
 from assess.reading import PhotoReading, sight
 from assess.scale import print_scale
-from benchmarks.band_model import all_errors, edge_places, fit_model
+from benchmarks.band_model import edge_places
 from benchmarks.ears import EARS, Site, random_site
 from benchmarks.scenes import Scene, draw_scene, seeds
 from benchmarks.tables import accuracy_table
@@ -128,7 +127,6 @@ def score(
     scene: Scene,
     rng: np.random.Generator,
     setting: tuple[str, float, bool],
-    model: BandModel,
     seed: int,
     corners: tuple[Array, Ids] | None = None,
 ) -> Score | None:
@@ -159,14 +157,14 @@ def score(
         scene.view_tilt_deg,
         scene.distance_mm,
         float(np.linalg.norm(ends[0] - ends[1])),
-        channel_of(marks, reading, model, seed),
+        channel_of(marks, reading, seed),
         plain,
     )
 
 
-def channel_of(marks: Marks, reading: PhotoReading, model: BandModel, seed: int) -> Quantity:
+def channel_of(marks: Marks, reading: PhotoReading, seed: int) -> Quantity:
     """Return the channel that the program states."""
-    axes = axes_in(marks.photos[0], ["A"], marks, reading, Draws(seed, DRAWS), model)
+    axes = axes_in(marks.photos[0], ["A"], marks, reading, Draws(seed, DRAWS))
     return Quantity.from_draws(axes["A"].channel_mm, "mm")
 
 
@@ -176,19 +174,9 @@ def middle_of(site: Site) -> Array:
     return 0.5 * (ends[0] + ends[1])
 
 
-def models_without(names: list[str]) -> dict[str, BandModel]:
-    """Return, for each ear, the band's model derived from all the others."""
-    errors = all_errors()
-    return {
-        name: fit_model({other: e for other, e in errors.items() if other != name})
-        for name in names
-    }
-
-
 def run(scenes: int, seed: int = SEED) -> list[Score]:
     """Return the scores of ``scenes`` scenes for every setting they take in turn."""
     names = list(EARS)
-    models: Mapping[str, BandModel] = models_without(names)
     settings = [(noise, tilt) for noise in NOISE_PX for tilt in (False, True)]
     scores = []
     for i, rng in enumerate(seeds(seed, scenes)):
@@ -197,7 +185,7 @@ def run(scenes: int, seed: int = SEED) -> list[Score]:
         site = random_site(name, rng)
         scene = draw_scene(rng, middle_of(site), rim_tilt=tilt)
         for kind in ("ends", "edges"):
-            got = score(site, scene, rng, (kind, noise, tilt), models[name], i + 1)
+            got = score(site, scene, rng, (kind, noise, tilt), i + 1)
             if got is not None:
                 scores.append(got)
     return scores
@@ -238,12 +226,13 @@ def _marking(options: argparse.Namespace) -> str:
 
 
 def _coverage(options: argparse.Namespace) -> str:
-    from benchmarks.coverage import Sizes, coverage_table  # noqa: PLC0415  (needs the renderer)
+    from benchmarks.coverage import Sizes, coverage_table, run_coverage  # noqa: PLC0415  (needs the renderer)
 
     few = options.few or 1
     whole = Sizes()
     parts = (whole.stated, whole.pictured, whole.worse, whole.compared)
-    return coverage_table(Sizes(*(max(size // few, 1) for size in parts)))
+    sizes = Sizes(*(max(size // few, 2) for size in parts))
+    return coverage_table(run_coverage(sizes))
 
 
 def _accuracy(options: argparse.Namespace) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from benchmarks.accuracy import SEED, Score, middle_of, models_without, score
+from benchmarks.accuracy import SEED, Score, middle_of, score
 from benchmarks.ears import EARS, random_site
 from benchmarks.flat_picture import camera_of, standing_of
 from benchmarks.scenes import Scene, draw_scene, seeds
@@ -29,7 +29,6 @@ def picture_of(ear: Ear, scene: Scene, seed: int) -> np.ndarray:
 def run_rendered(count: int) -> list[Score]:
     """Return the scores of ``count`` rendered scenes in which the card was found."""
     names = list(EARS)
-    models = models_without(names)
     scores: list[Score] = []
     for i, rng in enumerate(seeds(SEED + 1, count)):
         name, noise, tilt = names[i % len(names)], NOISE_PX[i % 2], bool(i // 2 % 2)
@@ -41,7 +40,7 @@ def run_rendered(count: int) -> list[Score]:
             continue
         corners = seen.corners_px, seen.corner_ids
         for kind in ("ends", "edges"):
-            got = score(site, scene, rng, (kind, noise, tilt), models[name], i + 1, corners)
+            got = score(site, scene, rng, (kind, noise, tilt), i + 1, corners)
             if got is not None:
                 scores.append(got)
     return scores

@@ -14,9 +14,7 @@ from typing import Literal
 import numpy as np
 
 from assess.band_model import BAND_MODEL
-from assess.channel import elevation_deg
 from assess.marks import RimPlane
-from assess.rim_plane import PlaneDraws
 from benchmarks.accuracy import Score, channel_of, marks_of, reading_of
 from benchmarks.scenes import SIZE_PX, U_BAR_MM, U_FOCAL, Scene, Told, seeds
 from calibration.card import FRAME, POCKET
@@ -94,7 +92,8 @@ def draw_case(rng: np.random.Generator, world: World) -> Case:
     scale = (bars + U_BAR_MM * rng.standard_normal(2)) / np.asarray(card.check_bar_mm)
     height = offset + float(world.offset_mm.draw(rng, 1)[0])
     middle = np.array([*(np.asarray(place) + rng.uniform(-4, 4, 2)), -height])
-    upright = PlaneDraws(np.asarray(height), np.deg2rad(world.tilt_deg.draw(rng, 2))).normal()
+    a, b = np.tan(np.deg2rad(world.tilt_deg.draw(rng, 2)))
+    upright = np.array([b, -a, -1.0]) / np.sqrt(1 + a * a + b * b)
     camera = np.eye(3)
     camera[0, 0] = camera[1, 1] = focal * np.exp(U_FOCAL * rng.standard_normal())
     camera[:2, 2] = (np.array(SIZE_PX) - 1) / 2
@@ -126,19 +125,18 @@ def draw_case(rng: np.random.Generator, world: World) -> Case:
     axis[2] = -(upright[:2] @ axis[:2]) / upright[2]
     half = 0.5 * rng.uniform(*CHANNEL_MM) * axis / np.linalg.norm(axis)
     ends = np.array([middle + half, middle - half])
-    return Case(scene, ends, np.asarray(upright), float(rng.uniform(*SIGMA_PX)))
+    return Case(scene, ends, upright, float(rng.uniform(*SIGMA_PX)))
 
 
 def edges_of(case: Case, rng: np.random.Generator) -> Array:
     """Return the ends moved along the axis by errors drawn from the band's model, (2, 3) mm."""
-    model = BAND_MODEL
     top, bottom = case.ends
-    centre, upright = case.scene.centre_card[None], case.normal[None]
-    rise = elevation_deg(top[None], bottom[None], centre, upright)[0]
-    mean = np.asarray(model.mean_mm) + rise * np.asarray(model.slope_mm_per_deg)
-    spread = rng.multivariate_normal(np.zeros(2), np.asarray(model.scale_mm2))
-    outward = mean + spread / np.sqrt(rng.chisquare(model.dof) / model.dof)
-    axis = (top - bottom) / case.length_mm
+    axis, sight = (top - bottom) / case.length_mm, case.scene.centre_card - (top + bottom) / 2
+    rise = np.rad2deg(np.arctan2(sight @ axis, sight @ case.normal))
+    spread = rng.multivariate_normal(np.zeros(6), np.asarray(BAND_MODEL.scale))
+    heavy = np.sqrt(BAND_MODEL.dof / rng.chisquare(BAND_MODEL.dof))
+    curves = (np.asarray(BAND_MODEL.mean) + spread * heavy).reshape(2, 3)
+    outward = curves @ np.array([1.0, rise / 10.0, (rise / 10.0) ** 2])
     return np.asarray(case.ends + outward[:, None] * np.array([axis, -axis]))
 
 
@@ -159,7 +157,7 @@ def score_case(case: Case, world: World, rng: np.random.Generator, kind: str, se
         scene.view_tilt_deg,
         scene.distance_mm,
         case.length_mm,
-        channel_of(marks, reading, BAND_MODEL, seed),
+        channel_of(marks, reading, seed),
         float(np.linalg.norm(marked[0] - marked[1])) / scene.plain_scale(),
     )
 

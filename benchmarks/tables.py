@@ -115,7 +115,7 @@ def accuracy_table(scores: Sequence[Score], rendered: Sequence[Score], scenes: i
         "",
         "## The visible edges marked",
         "",
-        "The band's model error is derived without the scored ear.",
+        "The band's model error is derived from other ears, drawn from stated ranges.",
         "",
         *_kind_rows(edges),
         "",

@@ -102,9 +102,8 @@ class Shot:
         marks, m = self.marks(), self.times
         model = replace(
             BAND_MODEL,
-            mean_mm=tuple(m * v for v in BAND_MODEL.mean_mm),
-            slope_mm_per_deg=tuple(m * v for v in BAND_MODEL.slope_mm_per_deg),
-            scale_mm2=tuple(tuple(m * m * v for v in row) for row in BAND_MODEL.scale_mm2),
+            mean=tuple(m * v for v in BAND_MODEL.mean),
+            scale=tuple(tuple(m * m * v for v in row) for row in BAND_MODEL.scale),
         )
         placed = axes_in(marks.photos[0], ["A"], marks, self.reading(), Draws(seed, draws), model)
         return placed["A"]
