@@ -174,16 +174,16 @@ def test_the_same_ear_from_elsewhere_measures_the_same_within_its_u() -> None:
         ("u_offset_mm", (0.0, 5.0, 10.0, 20.0)),
         ("u_tilt_deg", (0.0, 5.0, 10.0, 15.0)),
         ("u_scale", (0.0, 0.01, 0.02, 0.04)),
-        ("corner_px", (0.1, 2.0, 6.0)),
+        ("corner_px", (0.1, 10.0, 40.0)),
     ],
 )
 def test_more_noise_never_gives_a_smaller_U(  # noqa: N802
     shot: Shot, name: str, steps: tuple[float, ...]
 ) -> None:
-    found = [replace(shot, **{name: step}).channel(4000) for step in steps]
+    found = [replace(shot, **{name: step}).channel() for step in steps]
     widths = [half_width(q) for q in found]
-    # 4000 draws tell an interval's ends to about 2 %; the last step is far beyond that.
-    assert all(b >= 0.98 * a for a, b in pairwise(widths))
+    # 20,000 draws tell U to 0.7 % (sd); the last step is far beyond that.
+    assert all(b >= 0.96 * a for a, b in pairwise(widths))
     assert widths[-1] > widths[0]
 
 
