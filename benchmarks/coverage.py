@@ -16,6 +16,7 @@ from benchmarks.ears import EARS
 from benchmarks.pictured import Compared, Pictured, compare, run_pictured
 from benchmarks.stated import SIGMA_PX, U_OFFSET_MM, U_TILT_DEG, WORSE, World, run_stated
 from benchmarks.tables import K95, coverage, machine, median_U, rms, thirds
+from calibration.frames import Array
 
 SEED = 20261127
 MARKED = ("ends", "edges")
@@ -134,38 +135,18 @@ def _arithmetic(stated: dict[str, list[Score]]) -> list[str]:
     return lines
 
 
+SEEN = {
+    "ends": "both dots",
+    "entry's dot": "the entry's alone",
+    "exit's dot": "the exit's alone",
+    "edges": "neither",
+    "no edge": "edge not seen",
+}
+
+
 def _model(found: Pictured, compared: Compared) -> list[str]:
-    corner = float(np.sqrt(np.mean(found.corner_errors_px**2)))
-    refused = ", ".join(f"{name}: {n}" for name, n in found.refused.items()) or "none"
-    seen = ", ".join(
-        f"{words} {found.seen[kind]}"
-        for kind, words in (
-            ("ends", "both dots"),
-            ("entry's dot", "the entry's alone"),
-            ("exit's dot", "the exit's alone"),
-            ("edges", "neither"),
-        )
-    )
-    flat, full = (float(np.sqrt(np.mean(part**2))) for part in (compared.flat_px, compared.full_px))
-    lines = [
-        "## The model: ears as meshes, the card found on pixels",
-        "",
-        "The card is found, and lens and pose fitted, in a picture of 2000 x 1500 px (marks to "
-        "half as many px): the print seen through the true camera, the ear and discs of skin "
-        "before it, uneven light, blur, noise, JPEG. Offset, tilt, focal length and check bars are told as above; the offset "
-        "lies within ±10 mm, k1 within ±0.05, and the lens's centre is off by 7.5 px (sd), of "
-        "which the program is told nothing. Half the scenes are of the 14 named ears, made by hand "
-        "to differ, the others of new ears drawn from the stated ranges, five scenes each; the "
-        "band's model comes from none of them. "
-        f"Refused: {refused}. Seen of the dots: {seen}. Corners were off by {corner:.3f} px (RMS "
-        "of each axis).",
-        "",
-        f"Against {compared.scenes} of the same scenes fully rendered (1280 x 960 px): corners off "
-        f"by {flat:.3f} px in the cheap picture and {full:.3f} px in the rendered one, "
-        f"{len(compared.flat_px)} found in both, {compared.only_flat} in the cheap one alone, "
-        f"{compared.only_full} in the rendered one alone.",
-        "",
-    ]
+    lines = ["## The model: ears as meshes, the card found on pixels", ""]
+    lines += [_pictures(found), "", _alike(compared), ""]
     for kind, words in KINDS.items():
         scores = [s for s in found.scores if s.kind == kind]
         lines += [f"### {words.capitalize()} marked", "", *rows(scores)]
@@ -177,6 +158,36 @@ def _model(found: Pictured, compared: Compared) -> list[str]:
         row(ear, [s for s in edges if s.ear == ear]) for ear in sorted({s.ear for s in edges})
     ]
     return [*lines, ""]
+
+
+def _pictures(found: Pictured) -> str:
+    refused = ", ".join(f"{name}: {n}" for name, n in found.refused.items()) or "none"
+    seen = ", ".join(f"{words} {found.seen[kind]}" for kind, words in SEEN.items())
+    return (
+        "The card is found, and lens and pose fitted, in a picture of 2000 x 1500 px (marks to "
+        "half as many px): the print seen through the true camera, the ear and discs of skin "
+        "before it, uneven light, blur, noise, JPEG. Offset, tilt, focal length and check bars are "
+        "told as above; the offset lies within ±10 mm, k1 within ±0.05, and the lens's centre is "
+        "off by 7.5 px (sd), of which the program is told nothing. Half the scenes are of the 14 "
+        "named ears, made by hand to differ, the others of new ears drawn from the stated ranges, "
+        "five scenes each; the band's model comes from none of them. "
+        f"Refused: {refused}. Seen of the dots: {seen}. Corners were off by "
+        f"{_rms_px(found.corner_errors_px):.3f} px (RMS of each axis)."
+    )
+
+
+def _alike(compared: Compared) -> str:
+    flat, full = _rms_px(compared.flat_px), _rms_px(compared.full_px)
+    return (
+        f"Against {compared.scenes} of such scenes fully rendered (1280 x 960 px): corners off by "
+        f"{flat:.3f} px in the cheap picture and {full:.3f} px in the rendered one, "
+        f"{len(compared.flat_px)} found in both, {compared.only_flat} in the cheap one alone, "
+        f"{compared.only_full} in the rendered one alone."
+    )
+
+
+def _rms_px(errors_px: Array) -> float:
+    return float(np.sqrt(np.mean(errors_px**2)))
 
 
 def _by_origin(scores: Sequence[Score]) -> list[tuple[str, list[Score]]]:

@@ -16,11 +16,9 @@ import numpy as np
 from assess.band_model import BAND_MODEL
 from assess.marks import RimPlane
 from benchmarks.accuracy import Score, channel_of, marks_of, reading_of
-from benchmarks.scenes import SIZE_PX, U_BAR_MM, U_FOCAL, Scene, Told, seeds
-from calibration.card import FRAME, POCKET
+from benchmarks.scenes import SIZE_PX, U_BAR_MM, U_FOCAL, Scene, Told, draw_card, seeds, stand
 from calibration.frames import Array
 from calibration.lens import U_K1
-from sample_images.scene import look_at
 
 U_OFFSET_MM, U_TILT_DEG = RimPlane().u_offset_mm, RimPlane().u_tilt_deg
 """What the program takes where nothing else is told."""
@@ -84,7 +82,7 @@ class Case:
 
 def draw_case(rng: np.random.Generator, world: World) -> Case:
     """Return what is told, and the truth drawn about it."""
-    card, place = (FRAME, (69.0, 62.0)) if rng.random() < 0.5 else (POCKET, (112.0, 22.0))
+    card, place = draw_card(rng)
     offset = float(rng.uniform(-10, 10))
     focal = float(rng.uniform(0.68, 0.85)) * SIZE_PX[0]
     bars = np.asarray(card.check_bar_mm) * (1 + rng.uniform(-0.012, 0.012, 2))
@@ -99,11 +97,8 @@ def draw_case(rng: np.random.Generator, world: World) -> Case:
     camera[:2, 2] = (np.array(SIZE_PX) - 1) / 2
     view_tilt, azimuth = rng.uniform(0, 20), rng.uniform(0, 2 * np.pi)
     distance = float(rng.uniform(150, 400))
-    rise = np.deg2rad(view_tilt)
-    aside = np.sin(rise) * np.array([np.cos(azimuth), np.sin(azimuth)])
-    centre = middle + distance * np.array([*aside, -np.cos(rise)])
-    body = np.array([*(np.asarray(card.body_mm) / 2), 0.0])
-    rvec, tvec = look_at(centre, 0.5 * (body + middle), float(rng.normal(0, 5)))
+    rise, roll = np.deg2rad([view_tilt, rng.normal(0, 5)])
+    rvec, tvec = stand(card, middle, rise, azimuth, distance, roll)
     kept = rng.random(len(card.corner_ids)) > rng.uniform(0, 0.4)
     scene = Scene(
         card,
