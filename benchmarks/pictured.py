@@ -31,7 +31,7 @@ from sample_images.ears import Ear, build_ear
 from sample_images.visible import is_visible
 
 SEED = 20261126
-SCENES_AN_EAR = 5
+SCENES_AN_EAR = 6
 SHRUNK = 0.5
 """2000 x 1500 px, as the sample photos: a phone's 12 MP would take three times as long."""
 

@@ -38,7 +38,7 @@ CHANNEL_MM = (6.0, 7.5)
 PROBABILITIES = (0.02, 0.05, 0.2, 0.5, 0.8, 0.95, 0.99)
 SWEEP_TO = 0.03
 """How far on each side of a threshold the limits are moved, in probability ..."""
-SWEEP_STEPS = 13
+SWEEP_STEPS = 9
 CLOSE = 0.005
 WITHIN = 0.20
 

@@ -53,7 +53,6 @@ class World:
 
 
 WORSE = (
-    World(),
     World("rim's tilt evenly within ±15° each way", tilt_deg=Stray("even", 15.0)),
     World("rim's tilt normal, sd 15° each way", tilt_deg=Stray("normal", 15.0)),
     World("offset evenly within ±10 mm of what is told", offset_mm=Stray("even", 10.0)),
