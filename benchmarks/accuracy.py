@@ -128,13 +128,8 @@ def score(
     rng: np.random.Generator,
     setting: tuple[str, float, bool],
     seed: int,
-    corners: tuple[Array, Ids] | None = None,
 ) -> Score | None:
-    """Return how the program does on one scene; None where an edge can't be seen.
-
-    ``corners`` (pixels and ids) are those found in a picture; by default the scene's own with
-    the finder's noise.
-    """
+    """Return how the program does on one scene; None where an edge can't be seen."""
     kind, noise_px, rim_tilt = setting
     ends = np.array([site.placement.entry, site.placement.exit], dtype=np.float64)
     places = ends
@@ -145,7 +140,7 @@ def score(
         places = edges
     exact = scene.pixels(scene.to_card(places))
     marked = exact + noise_px * rng.standard_normal(exact.shape)
-    found = corners or (scene.corners_px(rng), np.asarray(scene.corner_ids))
+    found = scene.corners_px(rng), np.asarray(scene.corner_ids)
     marks = marks_of(scene, marked, noise_px, kind)
     reading = reading_of(scene, marked, found)
     plain = float(np.linalg.norm(marked[0] - marked[1])) / scene.plain_scale()
@@ -195,7 +190,6 @@ def main() -> None:
     """Run the scenes, print the table and write it down."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--scenes", type=int, help="2400, with --repeats 1008")
-    parser.add_argument("--rendered", type=int, default=36)
     parser.add_argument("--repeats", action="store_true", help="ways of marking, in repeats.md")
     parser.add_argument("--marking", action="store_true", help="help with it, in marking.md")
     parser.add_argument("--coverage", action="store_true", help="of U, in coverage.md")
@@ -236,11 +230,7 @@ def _coverage(options: argparse.Namespace) -> str:
 
 
 def _accuracy(options: argparse.Namespace) -> str:
-    scores = run(options.scenes)
-    from benchmarks.rendered import run_rendered  # noqa: PLC0415  (needs the renderer)
-
-    rendered = run_rendered(options.rendered) if options.rendered else []
-    return accuracy_table(scores, rendered, options.scenes)
+    return accuracy_table(run(options.scenes), options.scenes)
 
 
 if __name__ == "__main__":

@@ -19,19 +19,23 @@ from assess.reading import ONE_VIEW_TILT_DEG, read_view
 from benchmarks.accuracy import Score, card_marks, channel_of, marks_of, middle_of
 from benchmarks.band_model import edge_places
 from benchmarks.ears import EARS, Site, drawn_ears, random_site, random_site_on
-from benchmarks.flat_picture import draw_take, flat_picture
-from benchmarks.rendered import FACTOR, picture_of
+from benchmarks.flat_picture import camera_of, draw_take, flat_picture, standing_of
 from benchmarks.scenes import Scene, draw_scene, seeds
 from benchmarks.stated import SIGMA_PX, U_OFFSET_MM
 from calibration.find import CardSeen, find_card
-from calibration.frames import Array
+from calibration.frames import Array, Image
 from calibration.lens import DIAGONAL_35MM
 from calibration.photo import CaptureFacts, Photo
 from sample_images.ears import Ear, build_ear
+from sample_images.render import render
+from sample_images.scene import Look, View
+from sample_images.skin import TONES
 from sample_images.visible import is_visible
 
 SEED = 20261126
 SCENES_AN_EAR = 6
+RENDERED = 0.32
+"""1280 x 960 px: a full rendering is drawn smaller than a phone takes it, to save time."""
 SHRUNK = 0.5
 """2000 x 1500 px, as the sample photos: a phone's 12 MP would take three times as long."""
 
@@ -146,6 +150,14 @@ def _score(
         )
 
 
+def full_picture(ear: Ear, scene: Scene, seed: int) -> Image:
+    """Return the scene rendered in full, (H, W, 3)."""
+    view = View(camera_of(scene), scene.size_px, scene.rvec, scene.tvec)
+    tones = list(TONES)
+    look = Look(tone=tones[seed % len(tones)], blur_px=0.5, seed=seed)
+    return render(ear, standing_of(scene), view, look)
+
+
 @dataclass(frozen=True, slots=True)
 class Compared:
     """Corners found in the cheap picture and in the fully rendered one of the same scene."""
@@ -163,10 +175,10 @@ def compare(count: int, seed: int = SEED + 1) -> Compared:
     scenes = 0
     for i, rng in enumerate(seeds(seed, count)):
         site = random_site(list(EARS)[i % len(EARS)], rng)
-        scene = draw_scene(rng, middle_of(site), rim_tilt=True).shrunk(FACTOR)
+        scene = draw_scene(rng, middle_of(site), rim_tilt=True).shrunk(RENDERED)
         take = replace(draw_take(rng), covers=(), blur_px=0.5, gradient=(0.0, 0.0))
         flat = find_card(flat_picture(site.ear, scene, take))
-        full = find_card(picture_of(site.ear, scene, i))
+        full = find_card(full_picture(site.ear, scene, i))
         if not isinstance(flat, CardSeen) or not isinstance(full, CardSeen):
             continue
         scenes += 1

@@ -21,7 +21,7 @@ from benchmarks.stated import WORSE, World, draw_case, run_stated
 from benchmarks.tables import coverage, median_U
 from calibration.find import CardSeen, find_card
 
-SCENES = 120
+SCENES = 100
 PLAIN = Take(0.6, 0.005, (0.0, 0.0), 1.0, 0.3, 0.7, 92, (), 1)
 
 
@@ -34,7 +34,7 @@ def test_intervals_hold_what_was_drawn_from_them(kind: str) -> None:
 
 
 def test_in_a_worse_world_the_stated_u_stays_and_the_truth_is_held_less_often() -> None:
-    told, worse = (run_stated(80, world, "ends", 12) for world in (World(), WORSE[-1]))
+    told, worse = (run_stated(60, world, "ends", 12) for world in (World(), WORSE[-1]))
     assert median_U(worse) == pytest.approx(median_U(told), rel=0.15)
     assert coverage(worse) < coverage(told) - 0.1
 
