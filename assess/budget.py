@@ -7,16 +7,13 @@ JCGM 100:2008, 5.1.2 (law of propagation), G.4.1 (effective degrees of freedom).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from calibration.first_order import FirstOrder
+from calibration.first_order import FirstOrder, welch_satterthwaite
 from calibration.inputs import Basis, Input
-
-Budget = Mapping[str, float]
-"""Input -> its part of the variance (mm²)."""
 
 OTHER_MARKS_LINE = "marks of other placements"
 
@@ -31,6 +28,8 @@ class Line:
     dof: float
     basis: Basis
     source: str
+    pool: str = ""
+    """Lines of one pool have their u from one and the same evaluation."""
 
     @property
     def u_mm(self) -> float:
@@ -68,27 +67,24 @@ def _line(entry: Input, variance: float, label: str) -> Line:
         name = OTHER_MARKS_LINE
     kind = entry.shape.kind
     words = kind if np.isinf(entry.shape.dof) else f"{kind}, {entry.shape.dof:g} degrees of freedom"
-    return Line(name, variance, words, entry.dof, entry.basis, entry.source)
+    return Line(name, variance, words, entry.dof, entry.basis, entry.source, entry.pool)
 
 
 def _joined(a: Line, b: Line) -> Line:
     """Return two inputs' lines as one, with the larger one's words."""
     larger = a if a.variance >= b.variance else b
+    pool = a.pool if a.pool == b.pool else ""
     variance = a.variance + b.variance
-    return replace(larger, variance=variance, dof=effective_dof((a, b)))
+    return replace(larger, variance=variance, dof=effective_dof((a, b)), pool=pool)
 
 
-def effective_dof(lines: Iterable[Line]) -> float:
+def effective_dof(lines: Sequence[Line]) -> float:
     """Return the degrees of freedom of the lines' sum (Welch-Satterthwaite)."""
-    known = list(lines)
-    spread = sum(line.variance**2 / line.dof for line in known)
-    return sum(line.variance for line in known) ** 2 / spread if spread > 0.0 else float(np.inf)
+    return welch_satterthwaite(np.array([line.variance for line in lines]), lines)
 
 
-def shares(parts: Budget) -> list[dict[str, float | str]]:
-    """Return the budget as the result file holds it, the largest share first."""
-    total = sum(parts.values())
-    if total <= 0.0:
-        return []
-    rows = sorted(parts.items(), key=lambda part: -part[1])
-    return [{"input": name, "share": part / total} for name, part in rows if part > 0.0]
+def shares(lines: Iterable[Line]) -> list[tuple[Line, float]]:
+    """Return the lines that bring something with their shares of the variance, largest first."""
+    known = sorted((line for line in lines if line.variance > 0.0), key=lambda ln: -ln.variance)
+    total = sum(line.variance for line in known)
+    return [(line, line.variance / total) for line in known]

@@ -26,6 +26,7 @@ from assess.posts import DEFAULT_GAUGE_MM, default_stock
 from assess.reading import ONE_VIEW_TILT_DEG, PhotoReading, read_view
 from assess.report_placement import Found, placement_out
 from assess.result import BandOut, CriteriaOut, Judgement, PhotoOut, Result
+from assess.steps import Circumstances
 from assess.verdict import decide
 from calibration.draws import Draws
 from calibration.find import CardSeen
@@ -177,7 +178,14 @@ def _found(
     examined = marks.examined.get(label)
     decision = decide(evidence, examined.tissue if examined else "not_examined", criteria)
     refusals = _refusals(label, marks, readings) if axis is None else ()
-    return Found(label, file, axis, channel, relief, decision, refusals)
+    seen = readings.get(file or "")
+    how = Circumstances(
+        seen.tilt_deg if seen else None,
+        seen is None or seen.scale.verified,
+        marks.rim_plane.u_offset_mm,
+        reading,
+    )
+    return Found(label, file, axis, channel, relief, decision, refusals, how)
 
 
 def _post_mm(stock: tuple[PostStock, ...] | None, criteria: Criteria) -> float:

@@ -98,12 +98,10 @@ def measurement_in(
 
 
 def _axis(rows: Array, ends: Ends, channel: FirstOrder, view: ViewMeasurement) -> Axis:
-    lines = budget_lines(channel, view.inputs, ends.label)
     return Axis(
         rows[0],
         rows[1] if ends.below is not None else None,
         rows[2],
         rows[3:6].T,
-        {line.name: line.variance for line in lines},
-        lines,
+        budget_lines(channel, view.inputs, ends.label),
     )

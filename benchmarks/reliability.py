@@ -18,11 +18,11 @@ import numpy as np
 
 from assess import relief as tissue_depth
 from assess.channel import combine
-from assess.criteria import DEFAULT_CRITERIA, Criteria
+from assess.criteria import DEFAULT_CRITERIA, DEFAULT_RULE, Criteria
 from assess.marks import CaliperMarks, Marks
 from assess.placing import axes_in
 from assess.reading import PhotoReading
-from assess.verdict import FAILS_TO, SUPPORTS_FROM, Decision, decide
+from assess.verdict import Decision, decide
 from benchmarks.accuracy import marks_of, reading_of
 from benchmarks.stated import Case, World, draw_case
 from benchmarks.tables import machine
@@ -172,8 +172,8 @@ def _nearest(decisions: Sequence[Decision]) -> float:
         for reason in decision.reasons:
             if reason.probability is not None:
                 single.setdefault(reason.criterion, []).append(reason.probability)
-    gaps = [abs(float(joint) - SUPPORTS_FROM)]
-    gaps += [abs(float(np.mean(found)) - FAILS_TO) for found in single.values()]
+    gaps = [abs(float(joint) - DEFAULT_RULE.supports_from)]
+    gaps += [abs(float(np.mean(found)) - DEFAULT_RULE.fails_to) for found in single.values()]
     return min(gaps)
 
 
@@ -200,7 +200,7 @@ def spreads(situation: Situation, wanted: Array, seeds: int, draws: int) -> list
 
 def _sweep() -> Array:
     step = np.linspace(-SWEEP_TO, SWEEP_TO, SWEEP_STEPS)
-    return np.concatenate([FAILS_TO + step, SUPPORTS_FROM + step])
+    return np.concatenate([DEFAULT_RULE.fails_to + step, DEFAULT_RULE.supports_from + step])
 
 
 def reliability_table(seeds: int, draws: int) -> str:
