@@ -38,7 +38,7 @@ class Sizes:
     stated: int = 5000
     pictured: int = 300
     worse: int = 200
-    compared: int = 3
+    compared: int = 2
 
 
 def row(name: str, scores: Sequence[Score]) -> str:

@@ -30,7 +30,7 @@ from calibration.draws import Draws
 from calibration.frames import Array
 
 SEED = 20261129
-DRAWS = 100_000
+DRAWS = 50_000
 SEEDS = 100
 POST_MM = 1.2
 CHANNEL_MM = (6.0, 7.5)
