@@ -172,7 +172,8 @@ def _pictures(found: Pictured) -> str:
         "named ears, made by hand to differ, the others of new ears drawn from the stated ranges, "
         "six scenes each; the band's model comes from none of them. "
         f"Refused: {refused}. Seen of the dots: {seen}. Corners were off by "
-        f"{_rms_px(found.corner_errors_px):.3f} px (RMS of each axis)."
+        f"{_rms_px(found.corner_errors_px):.3f} px (RMS of each axis). An ear's edge errs alike "
+        "in all its scenes, so by their edges the scenes tell less than their number, and ± too little."
     )
 
 
