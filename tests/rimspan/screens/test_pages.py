@@ -337,10 +337,17 @@ def test_the_answer_page_says_what_the_result_file_says(measured: Any) -> None:
 def test_every_chance_on_the_answer_page_hangs_on_the_studio_s_limits(measured: Any) -> None:
     measured.open("answer")
     shown = [str(element.value) for element in measured.at.markdown]
-    chances = [text for text in shown if "\u00a0%" in text]
+    chances = [t for t in shown if "\u00a0%" in t and "share of the variance" not in t]
     assert chances
     for text in chances:
         assert "if this studio's limits are right" in unescape(text), text
+
+
+def test_the_budget_stands_on_the_answer_page_line_by_line(measured: Any) -> None:
+    words = measured.open("answer").words
+    assert "Where the uncertainty comes from" in [box.label[:32] for box in measured.at.expander]
+    for line in ("mark of the entry", "tilt of the rim against the card", "scale of the print"):
+        assert f'<td data-of="input">{line}</td>' in words
 
 
 def test_measuring_again_overlooks_words_that_changed(measured: Any) -> None:
