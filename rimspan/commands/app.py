@@ -5,8 +5,11 @@ from __future__ import annotations
 import argparse
 import ipaddress
 
+from rimspan.clientfile import default_store
 from rimspan.commands.files import CommandRefusedError, refuse
+from rimspan.commands.unlock import opened_file
 from rimspan.screens.launch import launch
+from rimspan.screens.store import hand_over
 
 INTERRUPTED = 130
 
@@ -23,6 +26,8 @@ def start_app(port: int | None = None, address: str | None = None) -> str:
     ------
     CommandRefusedError
         If the port or the address is none or the screens end with a fault.
+    ClientFileError
+        If the client file can't be opened; who is at the terminal is asked for its passphrase.
     """
     if port is not None and not 1 <= port <= 65535:
         raise refuse("--port", f"must lie between 1 and 65535 (got {port})", "try 8501")
@@ -30,7 +35,10 @@ def start_app(port: int | None = None, address: str | None = None) -> str:
         raise refuse(
             "--address", f"must be an IP address of this machine (got {address!r})", "try 0.0.0.0"
         )
-    status = launch(port=port, address=address)
+    store = default_store()
+    with opened_file(store) as file:
+        hand_over(store, file)
+        status = launch(port=port, address=address)
     if status not in (0, INTERRUPTED):
         fault = refuse("rimspan app", f"the screens ended with {status}", "see the lines above")
         raise CommandRefusedError(fault.faults)

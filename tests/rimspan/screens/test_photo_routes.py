@@ -28,7 +28,7 @@ class Tablet:
     def __init__(self, file: ClientFile) -> None:
         page = Route("/", lambda request: HTMLResponse("<p>app</p>"))
         self.app = Starlette(
-            routes=[page, *routes(PhotoParts(file.photo_bytes))], middleware=MIDDLEWARE
+            routes=[page, *routes(PhotoParts(lambda: file))], middleware=MIDDLEWARE
         )
         self.cookie = ""
 
