@@ -57,6 +57,14 @@ class Erasing(Clients, Revisions):
                 raise UnknownError(f"client {client_id}: is not in this file, or was erased")
         self._after(digests)
 
+    def let_go(self, walk_in: str, by: str = "") -> None:
+        """Let one walk-in go, whom nobody wants kept."""
+        if walk_in not in self.passing:
+            raise UnknownError(f"client {walk_in}: is no walk-in here")
+        with self.writing() as connection:
+            destroy(self, connection, walk_in, LET_GO, by)
+        self._after([])
+
     def let_walk_ins_go(self, before: timedelta = timedelta(0), by: str = "") -> int:
         """Return how many walk-ins were let go: those that nobody kept and that began long ago.
 

@@ -134,16 +134,17 @@ def import_client(file: ClientFile, folder: Path, by: str = "") -> Client:
     photos = [(each, read.photo(each)) for each in read.json("photos/photos.json")["photos"]]
     revisions = [read.json(path) for path in read.names("revisions")]
     drafts = {Path(path).stem: read.json(path) for path in read.names("drafts")}
-    client = file.create_client(held["name"], held["note"], by=by)
+    # Half a client is none: the key is only kept once everything is there.
+    client = file.walk_in(by=by)
     try:
         _fill(file, client, photos, revisions, drafts, by)
         for each in held["consents"]:
             note = f"{each['note']} (brought from {each['at']})".strip()
             file.consents.record(client.id, bool(each["given"]), each["by"], note)
-    except BaseException:  # half a client is none
-        file.erase_client(client.id, by=by)
+    except BaseException:
+        file.let_go(client.id, by=by)
         raise
-    return client
+    return file.keep_walk_in(client.id, held["name"], held["note"], by=by)
 
 
 def _fill(

@@ -66,7 +66,8 @@ class Revisions(Photos):
         self, connection: Connection, new: NewRevision, token: str, created_at: datetime | None
     ) -> Revision:
         self.hold(connection, new.client_id)
-        if new.client_id in self.passing:
+        # One that is brought from elsewhere passes until all of it is there.
+        if new.client_id in self.passing and created_at is None:
             raise RefusedError("a walk-in's assessment isn't saved; keep the client first")
         number = connection.scalar(
             select(func.coalesce(func.max(tables.revision.c.number), 0)).where(

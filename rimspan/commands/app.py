@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import ipaddress
+from datetime import timedelta
 
 from rimspan.clientfile import default_store
 from rimspan.commands.files import CommandRefusedError, refuse
@@ -12,6 +13,8 @@ from rimspan.screens.launch import launch
 from rimspan.screens.store import hand_over
 
 INTERRUPTED = 130
+WALK_INS_STAY = timedelta(days=1)
+"""What is left of older walk-ins, unreadable since the program that held their keys has ended."""
 
 
 def run(arguments: argparse.Namespace) -> str:
@@ -37,6 +40,7 @@ def start_app(port: int | None = None, address: str | None = None) -> str:
         )
     store = default_store()
     with opened_file(store) as file:
+        file.let_walk_ins_go(before=WALK_INS_STAY)
         hand_over(store, file)
         status = launch(port=port, address=address)
     if status not in (0, INTERRUPTED):

@@ -215,6 +215,10 @@ def test_a_walk_in_is_not_kept_until_somebody_wants_it(file: ClientFile, store: 
         assert other.verify() == []
     with pytest.raises(UnknownError, match="is no walk-in here"):
         file.keep_walk_in(wanted.id, "B (invented)")
+    other = file.walk_in()
+    file.let_go(other.id)
+    with pytest.raises(UnknownError, match="is no walk-in here"):
+        file.let_go(kept.id)
     assert file.let_walk_ins_go(before=timedelta(hours=1)) == 0
     assert file.let_walk_ins_go() == 1
     with file.reading() as connection:

@@ -377,6 +377,30 @@ restore(Path({str(tmp_path / "b.rimspan")!r}), {str(tmp_path / "back")!r}, secre
         assert content(back) == before
 
 
+def test_a_kill_amid_an_import_leaves_no_half_client(tmp_path: Path) -> None:
+    with ClientFile.open(tmp_path / "store") as file:
+        export_client(file, fill(file), tmp_path / "out")
+        before = content(file)
+    script = f"""
+import os, signal
+from pathlib import Path
+from rimspan.clientfile import ClientFile, import_client
+def die(*given, **more):
+    os.kill(os.getpid(), signal.SIGKILL)
+ClientFile.void_revision = die
+import_client(ClientFile.open({str(tmp_path / "store")!r}), Path({str(tmp_path / "out")!r}))
+"""
+    ended = subprocess.run([sys.executable, "-c", script], check=False, cwd=ROOT)
+    assert ended.returncode == -signal.SIGKILL
+    with ClientFile.open(tmp_path / "store") as file:
+        assert content(file) == before
+        assert file.verify() == []
+        assert file.let_walk_ins_go() == 1
+        assert file.verify() == []
+        import_client(file, tmp_path / "out")
+        assert len(file.clients()) == 2
+
+
 def test_who_saved_it_shows_in_the_history(file: ClientFile) -> None:
     client = file.create_client("A (invented)", by=PIERCER).id
     file.save_revision(new(client), "t")

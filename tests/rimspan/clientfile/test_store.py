@@ -108,11 +108,7 @@ def test_a_revision_comes_back_as_it_was_saved(file: ClientFile, store: str) -> 
         assert again.revision(saved.id).saved == saved.saved
 
 
-@pytest.mark.parametrize("table", tables.FIXED)
-@pytest.mark.parametrize("verb", ["UPDATE {t} SET {c} = {c}", "DELETE FROM {t}"])
-def test_what_was_saved_holds_against_raw_sql(
-    file: ClientFile, store: str, table: str, verb: str
-) -> None:
+def test_what_was_saved_holds_against_raw_sql(file: ClientFile, store: str) -> None:
     client = file.create_client("A (invented)")
     kept = file.add_photo(client.id, picture(), "a.jpg", "left")
     saved = file.save_revision(new(client.id, photos={"a.jpg": kept.sha256}), "t")
@@ -121,10 +117,15 @@ def test_what_was_saved_holds_against_raw_sql(
     file.people.add("Piercer (invented)", Role.PIERCER, "invented password")
     file.set_retention(100)
     file.erase_client(file.create_client("B (invented)").id)
-    column = tables.METADATA.tables[table].columns.keys()[0]
     engine = raw_engine(store)
-    with pytest.raises(sa.exc.DBAPIError, match="never changed"), engine.begin() as connection:
-        connection.execute(sa.text(verb.format(t=table, c=column)))
+    for table in tables.FIXED:
+        column = tables.METADATA.tables[table].columns.keys()[0]
+        for verb in (f"UPDATE {table} SET {column} = {column}", f"DELETE FROM {table}"):
+            with (
+                pytest.raises(sa.exc.DBAPIError, match="never changed"),
+                engine.begin() as connection,
+            ):
+                connection.execute(sa.text(verb))
     engine.dispose()
     assert file.revision(saved.id).saved == saved.saved
     assert file.verify() == []
