@@ -119,7 +119,9 @@ class Revisions(Photos):
             .order_by(tables.revision.c.number.desc())
         )
         with self.reading() as connection:
-            return [self._opened(connection, row) for row in connection.execute(wanted).all()]
+            rows = connection.execute(wanted).all()
+            seal = self.seal_of(connection, client_id) if rows else None
+        return [opened_revision(seal, row) for row in rows] if seal else []
 
     def revision(self, revision_id: str) -> Revision:
         """Return one saved revision.
