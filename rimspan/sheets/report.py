@@ -19,7 +19,8 @@ import typst
 from PIL import Image
 
 from assess.result import PlacementOut, Result
-from rimspan.result_words import METHOD_WORDS, between, post_words
+from assess.wording import share_words
+from rimspan.result_words import METHOD_WORDS, between, foreseen, posts_words, risk_words
 
 if TYPE_CHECKING:
     from rimspan.consultation import Assessment, Confirmation
@@ -34,8 +35,8 @@ CAUTIONS = (
 
 UNCERTAINTY = (
     "“Between” gives the interval that holds 95 % of {draws:,} simulated results (JCGM 101), "
-    "with every stated input's uncertainty in it. A chance holds only if the studio's limits "
-    "are right."
+    "with every stated input's uncertainty in it. Chances are probabilities that limits hold "
+    "(JCGM 106)."
 )
 
 LARGEST_SHARES = 3
@@ -116,7 +117,8 @@ def _page(result: Result) -> dict[str, Any]:
 
 
 def _placement(placement: PlacementOut) -> dict[str, Any]:
-    shares = [f"{row.input} {row.share:.0%}" for row in placement.budget[:LARGEST_SHARES]]
+    shares = [f"{row.input} {share_words(row.share)}" for row in placement.budget[:LARGEST_SHARES]]
+    posts = [{"name": name, "words": words} for name, _, words in posts_words(placement)]
     return {
         "label": placement.label,
         "channel": between(placement.channel, "not measured"),
@@ -125,8 +127,9 @@ def _placement(placement: PlacementOut) -> dict[str, Any]:
         "method": METHOD_WORDS[placement.method],
         "headline": placement.headline,
         "reasons": [reason.sentence for reason in placement.reasons],
-        "initial": post_words(placement.posts.initial),
-        "downsized": post_words(placement.posts.downsized),
+        "risk": risk_words(placement),
+        "posts": posts,
+        "settle": foreseen(placement),
         "shares": ", ".join(shares),
         "notes": list(placement.notes),
     }
