@@ -10,7 +10,7 @@ from sqlalchemy import Connection, Row, func, select
 from rimspan.clientfile import chain, tables
 from rimspan.clientfile.base import Base
 from rimspan.clientfile.chain import Entry, utc
-from rimspan.clientfile.errors import RefusedError, UnknownError
+from rimspan.clientfile.errors import DamagedError, RefusedError, UnknownError
 from rimspan.clientfile.keys import new_data_key
 from rimspan.clientfile.records import Client
 from rimspan.clientfile.seal import place
@@ -49,8 +49,12 @@ class Names:
             for client in changed:
                 self._held.pop(client, None)
         for row in file.name_rows(connection, changed):
-            client_row = file.named(row)
-            self._held[client_row.id] = client_row
+            try:
+                self._held[row.client_id] = file.named(row)
+            except DamagedError:  # one that can't be read must not hide all the others
+                name = f"(damaged: client {row.client_id[:8]})"
+                made = utc(row.created_at)
+                self._held[row.client_id] = Client(row.client_id, name, "", made)
 
 
 class Clients(Base):

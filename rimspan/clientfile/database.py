@@ -82,7 +82,7 @@ def _server(url: str) -> Engine:
 
 
 def _embedded(folder: Path) -> Engine:
-    folder.mkdir(parents=True, exist_ok=True)
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     engine = create_engine(
         f"sqlite:///{folder / DATABASE}", connect_args={"timeout": 30}, hide_parameters=True
     )

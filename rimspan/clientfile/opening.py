@@ -72,6 +72,8 @@ def open_store(store: str | Path, secret: Secret) -> tuple[Engine, Blobs, KeyRin
     StoreError
         If it can't be opened.
     """
+    if not database.is_url(store) and not (Path(store) / database.DATABASE).exists():
+        _check_fresh(secret, store)  # before a file is made
     engine = database.raw_engine(store)
     blobs = blobs_of(store)
     with database.opening(store, engine):
@@ -125,11 +127,18 @@ def _fresh(secret: Secret, store: str | Path) -> tuple[KeyRing, dict[str, bytes]
     if secret.demo:
         ring = new_ring(demo=True)
         return ring, {DEMO: ring.slot(DEMO, DEMO_SECRET)}
+    ring = new_ring()
+    return ring, {PASSPHRASE: ring.slot(PASSPHRASE, _check_fresh(secret, store))}
+
+
+def _check_fresh(secret: Secret, store: str | Path) -> str:
+    """Return what a new store is sealed by."""
+    if secret.demo:
+        return DEMO_SECRET
     if secret.passphrase is None:
         said = "has no passphrase yet"
         raise LockedError(f"{database.shown(store)}: {said}; set one: {HOW}")
-    ring = new_ring()
-    return ring, {PASSPHRASE: ring.slot(PASSPHRASE, checked_passphrase(secret.passphrase))}
+    return checked_passphrase(secret.passphrase)
 
 
 HOW = f"start it in a terminal, which asks for it, or give it in {PASSPHRASE_FROM}"

@@ -100,7 +100,8 @@ class Revisions(Photos):
 
     def _photo_ids(self, connection: Connection, new: NewRevision) -> list[str]:
         index, found = tables.photo_index, []
-        for digest in new.photos.values():
+        for name in sorted(new.photos):  # the order in which the document keeps them
+            digest = new.photos[name]
             wanted = select(index.c.photo_id).where(
                 index.c.client_id == new.client_id, index.c.tag == self.tag_of(digest)
             )

@@ -93,6 +93,7 @@ class _Looking:
         yield from self._opened(
             select(photo), lambda row: f"photo {row.id} of client {row.client_id}", photo_document
         )
+        yield from self._unlisted()
         for row in self._rows(select(photo, index.c.tag).join(index)):
             seal = self.seals.get(row.client_id)
             said = f"photo {row.id} of client {row.client_id}"
@@ -107,6 +108,21 @@ class _Looking:
             if row.tag != self.file.ring.tag("photo", digest):
                 yield f"{said}: is listed under another photo's tag"
             yield from self._bytes(said, seal, row, digest)
+
+    def _unlisted(self) -> Iterator[str]:
+        """Find photos that went without being moved, or their client being erased."""
+        photo, index, entry = tables.photo, tables.photo_index, tables.chain
+        moved = select(entry.c.record).where(entry.c.kind == "move")
+        wanted = (
+            select(photo.c.id, photo.c.client_id)
+            .outerjoin(index)
+            .outerjoin(tables.erased, tables.erased.c.client_id == photo.c.client_id)
+            .where(index.c.photo_id.is_(None), tables.erased.c.client_id.is_(None))
+            .where(photo.c.id.not_in(moved))
+        )
+        for row in self._rows(wanted):
+            said = "is listed no more, and nobody moved it"
+            yield f"photo {row.id} of client {row.client_id}: {said}"
 
     def _keyless(self, said: str, row: Row[Any]) -> Iterator[str]:
         # A walk-in of another process is as it should be; an erased client's photo isn't.

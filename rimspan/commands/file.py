@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 from collections.abc import Callable
 
 from rimspan.clientfile import (
@@ -18,6 +19,7 @@ from rimspan.clientfile import (
 )
 from rimspan.commands.unlock import (
     RECOVERY,
+    RECOVERY_KEY_FROM,
     asked_recovery_key,
     new_passphrase,
     opened_file,
@@ -60,7 +62,9 @@ def _backup(arguments: argparse.Namespace) -> str:
 
 
 def _restore(arguments: argparse.Namespace) -> str:
-    secret = Secret.given(passphrase_for_backup(), None, demo=False)
+    recovery_key = os.environ.get(RECOVERY_KEY_FROM)
+    passphrase = None if recovery_key else passphrase_for_backup()
+    secret = Secret.given(passphrase, recovery_key, demo=False)
     found = restore(arguments.backup, arguments.into, secret, arguments.newer)
     if found.faults:
         raise DamageFoundError("\n".join(found.faults))

@@ -67,6 +67,15 @@ def test_backup_restore_and_verify_against_it(
     assert run(capsys, "verify", "--backup", backup)[0] == 0
     status, out, _ = run(capsys, "restore", backup, "--into", tmp_path / "back")
     assert (status, "1 clients" in out) == (0, True)
+    recovery_key = KEY.search(run(capsys, "recovery-key")[1])
+    assert recovery_key is not None
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setenv("RIMSPAN_RECOVERY_KEY", recovery_key.group())
+        status, _, err = run(capsys, "restore", backup, "--into", tmp_path / "by key")
+        assert (status, "no recovery key was ever made" in err) == (2, True)
+        later = tmp_path / "later.rimspan"
+        assert run(capsys, "backup", later)[0] == 0
+        assert run(capsys, "restore", later, "--into", tmp_path / "by key")[0] == 0
     status, _, err = run(capsys, "restore", backup, "--into", tmp_path / "back")
     assert (status, "only restored into a new one" in err) == (2, True)
     with ClientFile.open(tmp_path / "other") as file:

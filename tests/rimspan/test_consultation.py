@@ -96,6 +96,7 @@ def test_a_confirmed_assessment_is_saved_once_with_who_decided(file: ClientFile,
     assert (saved.measured_by, saved.confirmed_by) == ("Apprentice", PIERCER)
     assert saved.result["judgement"]["confirmed_by"] == PIERCER
     assert assessment.result["judgement"]["confirmed_by"] is None
+    assert file.verify() == []
 
 
 def test_an_apprentice_measures_and_never_confirms(file: ClientFile, kept) -> None:

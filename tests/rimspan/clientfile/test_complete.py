@@ -98,6 +98,18 @@ def test_a_revision_is_only_of_photos_that_are_the_client_s(file: ClientFile) ->
         file.save_revision(new(one, photos={"a.jpg": photo.sha256}), "t")
 
 
+def test_the_photos_of_a_revision_are_known_in_any_order(file: ClientFile) -> None:
+    client = file.create_client("A (invented)").id
+    names = ["b.jpg", "c.jpg", "a.jpg"]
+    photos = {
+        name: file.add_photo(client, picture(shade), name, "left").sha256
+        for shade, name in enumerate(names)
+    }
+    saved = file.save_revision(new(client, photos=photos), "t")
+    assert saved.saved.photos == file.revision(saved.id).saved.photos == photos
+    assert file.verify() == []
+
+
 def test_another_name_keeps_the_one_before(file: ClientFile, store: str) -> None:
     client = file.create_client("A (invented)", "a note").id
     file.rename_client(client, "B (invented)", "another note")
@@ -185,6 +197,27 @@ def test_rows_put_in_taken_out_or_changed_are_told(file: ClientFile, store: str)
     assert f"revision 9 of client {client}: is not in the chain" in said
     assert f"revision 2 of client {client}: is not as it was saved" in said
     assert any(line.startswith("consent") and "its row is gone" in line for line in said)
+
+
+def test_a_photo_taken_out_of_the_list_is_told(file: ClientFile, store: str) -> None:
+    client = fill(file)
+    (photo,) = file.photos(client)
+    with behind(store) as connection:
+        connection.execute(tables.photo_index.delete())
+    said = f"photo {photo.id} of client {client}: is listed no more, and nobody moved it"
+    assert file.verify() == [said]
+
+
+def test_a_damaged_name_hides_no_other(file: ClientFile, store: str) -> None:
+    damaged = fill(file)
+    whole = file.create_client("Kim Sample (invented)")
+    name = tables.client_name
+    with behind(store, "client_name") as connection:
+        changed = name.update().where(name.c.client_id == damaged)
+        connection.execute(changed.values(name=b"\x01" + bytes(40)))
+    with ClientFile.open(store) as again:
+        assert again.clients("kim") == [whole]
+        assert [c.name for c in again.clients("damaged")] == [f"(damaged: client {damaged[:8]})"]
 
 
 def test_a_lost_trigger_is_told(file: ClientFile, store: str) -> None:

@@ -98,7 +98,7 @@ class Studio(RuleBasedStateMachine):
     def save(self, pick: int, words: str) -> None:
         client = self._one(pick)
         photos = tuple(sorted(self.people[client].photos))[:2]
-        named = {f"{n}.jpg": digest for n, digest in enumerate(photos)}
+        named = {f"{9 - n}.jpg": digest for n, digest in enumerate(photos)}
         revision = new(client, result={"words": words}, photos=named)
         token = f"token {self._next()}"
         saved = self.file.save_revision(revision, token)
@@ -195,7 +195,11 @@ class Studio(RuleBasedStateMachine):
             saved = self.file.revisions(client)[::-1]
             assert [r.number for r in saved] == list(range(1, len(saved) + 1))
             read = [
-                (r.result["words"], tuple(r.saved.photos.values()), r.void and r.void.reason)
+                (
+                    r.result["words"],
+                    tuple(sorted(r.saved.photos.values())),
+                    r.void and r.void.reason,
+                )
                 for r in saved
             ]
             assert read == person.revisions

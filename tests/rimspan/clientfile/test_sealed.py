@@ -179,6 +179,8 @@ def test_a_new_store_needs_a_passphrase_that_is_long_enough(
         ClientFile.open(store)
     with pytest.raises(RefusedError, match="shorter than 12"):
         ClientFile.open(store, "short")
+    assert needs(store) == "new"
+    assert "://" in store or not Path(store).exists()
     with ClientFile.open(store, PASSPHRASE) as file:
         assert file.sealed
 
