@@ -77,7 +77,7 @@ class Photos(Base):
             "id": made.id,
             "client_id": client,
             "side": side,
-            "document": seal.close(_document(client, made.id), canonical(document)),
+            "document": seal.close(document_place(client, made.id, side), canonical(document)),
             "at": self.clock(),
         }
         index = {"photo_id": made.id, "client_id": client, "side": side, "tag": self.tag_of(digest)}
@@ -217,8 +217,9 @@ def blob_place(client: str, photo: str) -> str:
     return place("photo", "bytes", client, photo)
 
 
-def _document(client: str, photo: str) -> str:
-    return place("photo", "document", client, photo)
+def document_place(client: str, photo: str, side: str) -> str:
+    """Return where a photo's document lies: which ear is bound to it."""
+    return place("photo", "document", client, photo, side)
 
 
 def photo_document(seal: Seal, row: Row[Any]) -> dict[str, Any]:
@@ -229,7 +230,9 @@ def photo_document(seal: Seal, row: Row[Any]) -> dict[str, Any]:
     DamagedError
         If it doesn't open.
     """
-    return dict(json.loads(seal.open(_document(row.client_id, row.id), row.document)))
+    return dict(
+        json.loads(seal.open(document_place(row.client_id, row.id, row.side), row.document))
+    )
 
 
 def stored(seal: Seal, row: Row[Any]) -> StoredPhoto:

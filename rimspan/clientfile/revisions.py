@@ -20,9 +20,9 @@ from rimspan.clientfile.records import NewRevision, Revision, Void
 from rimspan.clientfile.seal import Seal, place
 
 
-def revision_place(client: str, revision: str) -> str:
-    """Return where a revision's document lies."""
-    return place("revision", "document", client, revision)
+def revision_place(client: str, revision: str, number: int) -> str:
+    """Return where a revision's document lies: its number is bound to it."""
+    return place("revision", "document", client, revision, number)
 
 
 def void_place(client: str, revision: str) -> str:
@@ -76,7 +76,7 @@ class Revisions(Photos):
         )
         made = Revision(str(uuid.uuid4()), int(number or 0) + 1, created_at or self.clock(), new)
         seal = self.seal_of(connection, new.client_id)
-        where = revision_place(new.client_id, made.id)
+        where = revision_place(new.client_id, made.id, made.number)
         values = {
             "id": made.id,
             "client_id": new.client_id,
@@ -191,7 +191,7 @@ def opened_revision(seal: Seal, row: Row[Any]) -> Revision:
         If it doesn't open.
     """
     client = row.client_id
-    saved = json.loads(seal.open(revision_place(client, row.id), row.document))
+    saved = json.loads(seal.open(revision_place(client, row.id, row.number), row.document))
     void = None
     if row.void_document is not None:
         held = json.loads(seal.open(void_place(client, row.id), row.void_document))

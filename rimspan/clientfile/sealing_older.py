@@ -22,6 +22,7 @@ from rimspan.clientfile.chain import Entry, utc
 from rimspan.clientfile.drafts import draft_place
 from rimspan.clientfile.errors import DamagedError
 from rimspan.clientfile.keys import KeyRing, new_data_key
+from rimspan.clientfile.photos import blob_place, document_place
 from rimspan.clientfile.repeats import mark_place, photo_tag
 from rimspan.clientfile.revisions import revision_place
 from rimspan.clientfile.seal import Seal, place, unmarked
@@ -89,12 +90,10 @@ class _Sealing:
     def _photo(self, row: Mapping[str, Any], seal: Seal) -> str:
         client, photo, digest = row["client_id"], row["id"], row["sha256"]
         plain = self._bytes(digest)
-        self.blobs.put(
-            self.connection, photo, seal.close(place("photo", "bytes", client, photo), plain)
-        )
+        self.blobs.put(self.connection, photo, seal.close(blob_place(client, photo), plain))
         filename = unmarked(row["filename"]).decode()
         document = {"sha256": digest, "filename": filename, "size": len(plain), "by": ""}
-        where = place("photo", "document", client, photo)
+        where = document_place(client, photo, row["side"])
         made = {
             "id": photo,
             "client_id": client,
@@ -127,7 +126,7 @@ class _Sealing:
     ) -> None:
         client, revision = row["client_id"], row["id"]
         plain = unmarked(row["document"])
-        closed = seal.close(revision_place(client, revision), plain)
+        closed = seal.close(revision_place(client, revision, row["number"]), plain)
         made = {**row, "document": closed, "created_at": utc(row["created_at"])}
         self._keep(tables.revision, made, Entry("revision", client, revision))
         for position, digest in enumerate(json.loads(plain)["photos"].values()):

@@ -148,7 +148,7 @@ class _Looking:
         """Open every revision, and compare its photos with those it is linked to."""
 
         def saved(seal: Seal, row: Row[Any]) -> None:
-            plain = seal.open(revision_place(row.client_id, row.id), row.document)
+            plain = seal.open(revision_place(row.client_id, row.id, row.number), row.document)
             expected = list(json.loads(plain)["photos"].values())
             if self._linked(seal, row) != expected:
                 raise DamagedError("is linked to other photos than it was measured in")

@@ -72,7 +72,7 @@ def _restore(arguments: argparse.Namespace) -> str:
     if found.erased_again:
         again = f" {found.erased_again} erased since then were erased again."
     return (
-        f"Restored into {arguments.into}: {found.clients} clients.{again}\n"
+        f"Restored into {arguments.into}. Clients: {found.clients}.{again}\n"
         f"Lists of later erasures that were looked at: {found.lists_read}. Who was erased after "
         "the last of them is back: erase them again.\n"
     )

@@ -66,7 +66,7 @@ def test_backup_restore_and_verify_against_it(
     assert (status, "up to entry 7" in out) == (0, True)
     assert run(capsys, "verify", "--backup", backup)[0] == 0
     status, out, _ = run(capsys, "restore", backup, "--into", tmp_path / "back")
-    assert (status, "1 clients" in out) == (0, True)
+    assert (status, "Clients: 1." in out) == (0, True)
     recovery_key = KEY.search(run(capsys, "recovery-key")[1])
     assert recovery_key is not None
     with pytest.MonkeyPatch.context() as patched:

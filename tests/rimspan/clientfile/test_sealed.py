@@ -143,6 +143,21 @@ def test_a_name_is_not_taken_for_a_note_nor_an_old_draft_for_a_new_one(
             again.draft(client, "left")
 
 
+def test_revisions_cannot_change_numbers_nor_photos_ears(file: ClientFile, store: str) -> None:
+    client = fill(file)
+    revision = tables.revision
+    with behind(store, "revision") as connection:
+        for old, other in ((1, 3), (2, 1), (3, 2)):
+            changed = revision.update().where(revision.c.number == old)
+            connection.execute(changed.values(number=other))
+    with pytest.raises(DamagedError, match="revision/document"):
+        file.revisions(client)
+    with behind(store, "photo") as connection:
+        connection.execute(tables.photo.update().values(side="right"))
+    with pytest.raises(DamagedError, match="photo/document"):
+        file.photos(client)
+
+
 def test_photos_cannot_be_swapped(tmp_path: Path) -> None:
     with ClientFile.open(tmp_path) as file:
         one, other = fill(file), fill(file, "Kim Sample (invented)", shade=60)
