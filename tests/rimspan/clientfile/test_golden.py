@@ -6,11 +6,13 @@ the functions here that begin with ``make_``.
 
 from __future__ import annotations
 
+import json
 import shutil
 import signal
 import subprocess
 import sys
 from pathlib import Path
+from zipfile import ZipFile
 
 import pytest
 import sqlalchemy as sa
@@ -20,6 +22,7 @@ from rimspan.clientfile import (
     LockedError,
     Secret,
     StoreError,
+    database,
     export_client,
     import_client,
     restore,
@@ -180,6 +183,37 @@ def test_a_backup_of_format_1_opens(store: str, tmp_path: Path) -> None:
 def test_an_export_of_format_1_is_imported(file: ClientFile) -> None:
     import_client(file, GOLDEN / "client-1")
     check_sealed(file)
+
+
+def test_before_a_migration_the_tables_are_put_aside(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With a migration that doesn't exist yet: whether it works or fails, nothing is lost."""
+    store = Path(shutil.copytree(GOLDEN / "store-0003", tmp_path / "store"))
+
+    def fails(connection: sa.Connection, **given: object) -> None:
+        connection.execute(sa.text("DROP TABLE draft"))
+        raise RuntimeError("no migration")
+
+    def works(connection: sa.Connection, **given: object) -> None:
+        connection.execute(sa.text("UPDATE alembic_version SET version_num = '0004'"))
+
+    monkeypatch.setattr(database, "newest_schema", lambda: "0004")
+    monkeypatch.setattr(database, "migrate", fails)
+    with pytest.raises(RuntimeError, match="no migration"):
+        ClientFile.open(store, PASSPHRASE)
+    monkeypatch.setattr(database, "migrate", works)
+    with ClientFile.open(store, PASSPHRASE) as file:
+        check_sealed(file)
+    kept = sorted((store / "backups").iterdir())
+    assert [p.name[:22] for p in kept] == ["before-migration-0003-"] * 2
+    with ZipFile(kept[-1]) as archive:
+        assert json.loads(archive.read("rimspan.json"))["schema"] == "0003"
+        lines = {n: len(archive.read(n).splitlines()) for n in archive.namelist()}
+    assert lines["tables/client.jsonl"] == 2
+    assert lines["tables/revision.jsonl"] == 2
+    assert lines["tables/chain.jsonl"] == 10
+    assert b"Robin" not in kept[-1].read_bytes()
 
 
 def test_a_store_of_a_newer_program_is_left_alone(file: ClientFile, store: str) -> None:
