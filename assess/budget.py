@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from calibration.first_order import FirstOrder
+from calibration.first_order import FirstOrder, welch_satterthwaite
 from calibration.inputs import Basis, Input
 
 OTHER_MARKS_LINE = "marks of other placements"
@@ -28,6 +28,8 @@ class Line:
     dof: float
     basis: Basis
     source: str
+    pool: str = ""
+    """Lines of one pool have their u from one and the same evaluation."""
 
     @property
     def u_mm(self) -> float:
@@ -65,21 +67,20 @@ def _line(entry: Input, variance: float, label: str) -> Line:
         name = OTHER_MARKS_LINE
     kind = entry.shape.kind
     words = kind if np.isinf(entry.shape.dof) else f"{kind}, {entry.shape.dof:g} degrees of freedom"
-    return Line(name, variance, words, entry.dof, entry.basis, entry.source)
+    return Line(name, variance, words, entry.dof, entry.basis, entry.source, entry.pool)
 
 
 def _joined(a: Line, b: Line) -> Line:
     """Return two inputs' lines as one, with the larger one's words."""
     larger = a if a.variance >= b.variance else b
+    pool = a.pool if a.pool == b.pool else ""
     variance = a.variance + b.variance
-    return replace(larger, variance=variance, dof=effective_dof((a, b)))
+    return replace(larger, variance=variance, dof=effective_dof((a, b)), pool=pool)
 
 
-def effective_dof(lines: Iterable[Line]) -> float:
+def effective_dof(lines: Sequence[Line]) -> float:
     """Return the degrees of freedom of the lines' sum (Welch-Satterthwaite)."""
-    known = list(lines)
-    spread = sum(line.variance**2 / line.dof for line in known)
-    return sum(line.variance for line in known) ** 2 / spread if spread > 0.0 else float(np.inf)
+    return welch_satterthwaite(np.array([line.variance for line in lines]), lines)
 
 
 def shares(lines: Iterable[Line]) -> list[tuple[Line, float]]:

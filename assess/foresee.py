@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from calibration.frames import Array
 
-BINS, READINGS = 512, 801
+BINS, READINGS = 256, 401
 REACH = 6.0
 """Draws farther from the mean than so many standard deviations count with the outermost bin."""
 

@@ -49,4 +49,4 @@ def no_post_sentence(choice: NoPost, *, later: bool) -> str:
     """Return why no post suits and what to order."""
     length, suits = length_words(choice.order_length_mm), chance_of(choice.order_probability)
     before = EXPECTED if later else ""
-    return f"{before}{capital(choice.reason)}; order {length}, which leaves it with {suits}."
+    return f"{before}{capital(choice.reason)}; order {length}, as wanted with {suits}."

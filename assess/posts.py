@@ -85,8 +85,8 @@ class PostChoice:
 
     @property
     def clear(self) -> bool:
-        """Return whether this length is clearly right, so far as the channel is known."""
-        return self.probability >= CLEAR_FROM
+        """Return whether this length is clearly right; by whole per cent, as it is told."""
+        return round(self.probability, 2) >= CLEAR_FROM
 
     @property
     def runner_up(self) -> PostOption | None:

@@ -54,32 +54,40 @@ def settle(decision: Decision, channel: Channel | None, how: Circumstances) -> l
     steps = open_steps(decision, channel, how)
     needed = [Outlook(step) for step in steps if step.quantity is None]
     readings = [step for step in steps if step.quantity is not None]
-    if not readings:
-        return needed
     measured = [r for r in decision.reasons if r.draws is not None and r.limit is not None]
-    features = _features(measured)
-    return needed + _ranked([_outlook(step, features, measured, decision) for step in readings])
+    beliefs: dict[int, Belief] = {}  # steps with the photo share their quantity
+    for step in readings:
+        if step.quantity is not None and id(step.quantity) not in beliefs:
+            beliefs[id(step.quantity)] = Belief.of(step.quantity, _features(measured, decision))
+    foreseen = [_outlook(step, beliefs[id(step.quantity)], measured, decision) for step in readings]
+    return needed + _ranked(foreseen)
 
 
-def _features(measured: Sequence[Reason]) -> Array:
-    """Return per draw whether all hold, each holds, its value and its square, (M, 1 + 3 C)."""
+def _features(measured: Sequence[Reason], decision: Decision) -> Array:
+    """Return per draw whether all hold and each holds; with guard bands its value and square too.
+
+    Returns
+    -------
+    (M, 1 + C) or (M, 1 + 3 C) array
+    """
     holds = [r.limit.contains(r.draws) for r in measured if r.limit is not None]
-    values = [r.draws for r in measured if r.draws is not None]
-    squares = [value**2 for value in values]
-    joint = np.logical_and.reduce(holds)
-    return np.stack([joint, *holds, *values, *squares], axis=-1).astype(np.float64)
+    columns = [np.logical_and.reduce(holds), *holds]
+    if decision.rule.guard_factor > 0.0:
+        values = [r.draws for r in measured if r.draws is not None]
+        columns += [*values, *(value**2 for value in values)]
+    return np.stack(columns, axis=-1).astype(np.float64)
 
 
-def _outlook(
-    step: Step, features: Array, measured: Sequence[Reason], decision: Decision
-) -> Outlook:
-    if step.quantity is None or step.u_mm is None:
+def _outlook(step: Step, belief: Belief, measured: Sequence[Reason], decision: Decision) -> Outlook:
+    if step.u_mm is None:
         raise ValueError(f"{step.name!r} reads nothing that is known today")
-    then = foresee(Belief.of(step.quantity, features), step.u_mm)
+    then = foresee(belief, step.u_mm)
     count = len(measured)
     joint, single = then.means[:, 0], then.means[:, 1 : 1 + count]
-    value, square = then.means[:, 1 + count : 1 + 2 * count], then.means[:, 1 + 2 * count :]
-    u = np.sqrt(np.maximum(square - value**2, 0.0))
+    value = u = np.zeros_like(single)
+    if decision.rule.guard_factor > 0.0:
+        value, square = then.means[:, 1 + count : 1 + 2 * count], then.means[:, 1 + 2 * count :]
+        u = np.sqrt(np.maximum(square - value**2, 0.0))
     limits = [r.limit for r in measured if r.limit is not None]
     yes, no = ruled(joint, single, value, u, limits, decision.rule)
     risks = global_risks(then.chance, joint, yes, no)

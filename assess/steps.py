@@ -161,6 +161,8 @@ def _photo_steps(reasons: Mapping[str, Reason], channel: Channel, how: Circumsta
 def _after(parts: Parts, channel: Channel, how: Circumstances) -> dict[str, Parts]:
     """Return the budget that each step with the photos would leave."""
     left: dict[str, Parts] = {"mark_again": _marked_again(parts)}
+    if not how.print_read:
+        left["check_bars"] = _less(parts, SCALE, (U_BAR_READ / U_UNVERIFIED) ** 2)
     if channel.method == "views":
         return left
     seen = {line: part for line, part in parts.items() if not line.startswith((TILT, OFFSET, BAND))}
@@ -168,8 +170,6 @@ def _after(parts: Parts, channel: Channel, how: Circumstances) -> dict[str, Part
     if how.tilt_deg is not None and how.tilt_deg > SQUARE_ON_DEG:
         slope = math.tan(math.radians(SQUARE_ON_DEG)) / math.tan(math.radians(how.tilt_deg))
         left["square_on"] = _less(parts, TILT, slope**2)
-    if not how.print_read:
-        left["check_bars"] = _less(parts, SCALE, (U_BAR_READ / U_UNVERIFIED) ** 2)
     if how.u_offset_mm > U_OFFSET_READ_MM:
         left["offset"] = _less(parts, OFFSET, (U_OFFSET_READ_MM / how.u_offset_mm) ** 2)
     return left
@@ -189,7 +189,7 @@ def _as_reading(reason: Reason, share: float) -> float | None:
     """Return the u (mm) of the reading that leaves this share of the variance, None if all."""
     if reason.draws is None or share > 1.0 - 1e-6:
         return None
-    kept = max(share, 1e-3)
+    kept = max(share, 4e-3)  # not finer than the bins of the draws
     return float(np.std(reason.draws) * math.sqrt(kept / (1.0 - kept)))
 
 

@@ -22,6 +22,8 @@ from calibration.inputs import ASSUMED_DOF, Input
 
 OFFSET_LINE = "offset of the rim from the card"
 TILT_LINE = "tilt of the rim against the card"
+HAND_POOL = "marks by hand"
+"""One assumption stands behind all marks whose u wasn't told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +115,7 @@ def _hit(name: str, sight: Sight, photo: PhotoMarks) -> Input:
         dof=ASSUMED_DOF if assumed else np.inf,
         basis="assumed" if assumed else "measured",
         source=f"{how}: {u_px:.2g} px on each axis",
+        pool=HAND_POOL if assumed else "",
     )
 
 

@@ -105,7 +105,9 @@ def share_words(share: float) -> str:
 
 def part_words(u_mm: float) -> str:
     """Return an input's part of a standard uncertainty, mm."""
-    return "under 0.01" if u_mm < 0.01 else f"{u_mm:.2f}"
+    if u_mm < 0.01:
+        return "under 0.01"
+    return f"{u_mm:.2f}" if u_mm < 1.0 else f"{u_mm:.1f}"
 
 
 def limit_words(limit: Limit) -> str:
@@ -220,7 +222,7 @@ def _next_step(outlooks: Sequence[Outlook]) -> str:
     if best.chance_of_definite is None:
         return f" To settle it, first {words}."
     if not best.helps:
-        return " The value lies so near the limit that no usual step is likely to settle it."
+        return " None of the usual steps is likely to settle it."
     if best.chance_of_definite >= 0.5:
         return f" The cheapest way to settle it: {words}."
     return f" What would help most: {words}."

@@ -40,7 +40,7 @@ class Draws:
         shared : bool
             Whether it is the same input at every visit, as the print of a card is.
         """
-        own = name if shared or not self.visit else f"{self.visit}: {name}"
+        own = name if shared or not self.visit else f"{self.visit}\0{name}"
         digest = sha256(own.encode()).digest()
         words = [int.from_bytes(digest[i : i + 4], "big") for i in (0, 4, 8)]
         return np.random.default_rng([self.seed, *words, *([self.batch] if self.batch else [])])

@@ -10,12 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from scipy.stats import t as student
 
 from calibration.frames import Array
-from calibration.inputs import Input
+from calibration.inputs import Input, refuse_namesakes
 
 Model = Callable[[Mapping[str, Array]], Array]
 """Values of the inputs by name, (n, R) each -> outputs, (Q, R) or (R,)."""
@@ -41,7 +42,7 @@ class FirstOrder:
 
 def expanded(u: float, dof: float, coverage: float = 0.95) -> float:
     """Return U: t with the truncated degrees of freedom, times u (JCGM 100, G.6.4)."""
-    whole = dof if np.isinf(dof) else max(np.floor(dof), 1.0)
+    whole = dof if np.isinf(dof) else max(np.floor(dof + 1e-9), 1.0)  # 15.999... is 16, rounded
     return float(student.ppf(0.5 + coverage / 2.0, whole)) * u
 
 
@@ -53,6 +54,7 @@ def first_order(model: Model, inputs: Sequence[Input]) -> tuple[FirstOrder, ...]
     model : evaluated once, at all steps together
     inputs : independent of each other; components of one may correlate
     """
+    refuse_namesakes(inputs)
     sizes = [entry.size for entry in inputs]
     total = sum(sizes)
     steps = np.concatenate(
@@ -75,15 +77,34 @@ def _output(value: float, variances: Array, inputs: Sequence[Input]) -> FirstOrd
     return FirstOrder(value, float(np.sqrt(total)), welch_satterthwaite(variances, inputs), named)
 
 
-def welch_satterthwaite(variances: Array, inputs: Sequence[Input]) -> float:
+class Evaluated(Protocol):
+    """What brings a variance: an input, or a line of a budget."""
+
+    @property
+    def dof(self) -> float:
+        """Return its degrees of freedom."""
+
+    @property
+    def pool(self) -> str:
+        """Return the evaluation that it shares with others, empty for one of its own."""
+
+
+def welch_satterthwaite(variances: Array, sources: Sequence[Evaluated]) -> float:
     """Return the effective degrees of freedom (JCGM 100, equation G.2b).
+
+    The equation wants variances that were evaluated independently of each other, so sources of
+    one pool enter it as one.
 
     Parameters
     ----------
     variances : (N,) array
-        Each input's part of the variance.
-    inputs : the N inputs
+        Each source's part of the variance.
+    sources : N of them
     """
-    dofs = np.array([entry.dof for entry in inputs])
-    spread = float(np.sum(np.asarray(variances) ** 2 / dofs))
+    pools: dict[str | int, list[tuple[float, float]]] = {}
+    for i, (part, source) in enumerate(zip(variances, sources, strict=True)):
+        pools.setdefault(source.pool or i, []).append((float(part), source.dof))
+    spread = sum(
+        sum(part for part, _ in pool) ** 2 / min(dof for _, dof in pool) for pool in pools.values()
+    )
     return float(np.sum(variances)) ** 2 / spread if spread > 0.0 else np.inf

@@ -12,6 +12,7 @@ JCGM 101:2008, 6.4 (distributions), 6.4.9 (t), 6.4.6 (arc sine), 6.4.3 (curvilin
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -31,8 +32,8 @@ ASSUMED_DOF = 8.0
 class Shape:
     """A distribution about 0, scaled so that its standard uncertainty (JCGM 100) is 1.
 
-    ``dof`` are those of a t distribution; ``ratio`` is, for a curvilinear trapezoid, how far
-    its half-width may be off, over the half-width.
+    ``dof`` are those of a t distribution, more than 2 and finite; ``ratio`` is, for a
+    curvilinear trapezoid, how far its half-width may be off, over the half-width.
     """
 
     kind: Kind = "normal"
@@ -40,8 +41,10 @@ class Shape:
     ratio: float = 0.0
 
     def __post_init__(self) -> None:
-        if self.kind == "t" and not self.dof > 2:
-            raise ValueError(f"a t needs more than 2 degrees of freedom (got {self.dof})")
+        if self.kind == "t" and not 2 < self.dof < np.inf:
+            raise ValueError(f"'dof' of a t must be finite and more than 2 (got {self.dof})")
+        if not 0.0 <= self.ratio <= 1.0:
+            raise ValueError(f"'ratio' must lie in 0 to 1 (got {self.ratio})")
 
     @property
     def sd(self) -> float:
@@ -49,18 +52,21 @@ class Shape:
         return float(np.sqrt(self.dof / (self.dof - 2.0))) if self.kind == "t" else 1.0
 
     def draw(self, rng: np.random.Generator, size: int, count: int) -> Array:
-        """Return draws, (size, count); the components of a t share its denominator."""
-        if self.kind in {"normal", "t"}:
-            normal = rng.standard_normal((size, count))
-            if self.kind == "normal":
-                return normal
-            return np.asarray(normal * np.sqrt(self.dof / rng.chisquare(self.dof, count)))
+        """Return draws, (size, count); more components leave the first ones as they were.
+
+        The components of a t share its denominator.
+        """
+        if self.kind == "normal":
+            return rng.standard_normal((size, count))
+        if self.kind == "t":
+            heavy = np.sqrt(self.dof / rng.chisquare(self.dof, count))
+            return np.asarray(rng.standard_normal((size, count)) * heavy)
         if self.kind == "arcsine":
             return np.asarray(np.sqrt(2.0) * np.sin(2.0 * np.pi * rng.random((size, count))))
-        flat = 2.0 * rng.random((size, count)) - 1.0
         if self.kind == "rectangular":
-            return np.asarray(np.sqrt(3.0) * flat)
-        width = 1.0 + self.ratio * (2.0 * rng.random((size, count)) - 1.0)
+            return np.asarray(np.sqrt(3.0) * (2.0 * rng.random((size, count)) - 1.0))
+        flat, off = np.moveaxis(2.0 * rng.random((size, 2, count)) - 1.0, 1, 0)
+        width = 1.0 + self.ratio * off
         return np.asarray(flat * width / np.sqrt(1.0 / 3.0 + self.ratio**2 / 9.0))
 
 
@@ -70,8 +76,8 @@ ARCSINE = Shape("arcsine")
 
 
 def student(dof: float) -> Shape:
-    """Return a t distribution."""
-    return Shape("t", dof)
+    """Return a t distribution, which with endless degrees of freedom is a normal one."""
+    return NORMAL if np.isinf(dof) else Shape("t", dof)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,10 +93,12 @@ class Input:
         What each of k standardised components moves: ``root @ root.T`` is the covariance
         (that of a t's scale).
     shape : their distribution
-    dof : degrees of freedom of the uncertainty itself (JCGM 100, G.4)
+    dof : degrees of freedom of the uncertainty itself (JCGM 100, G.4); a t brings its own
     basis : measured, published or assumed
     source : where it comes from, in words
     shared : whether it is the same quantity at every visit
+    pool : inputs of one pool have their u from one and the same evaluation, so it errs for all
+        of them alike; they count once for the degrees of freedom
     """
 
     name: str
@@ -102,6 +110,14 @@ class Input:
     basis: Basis = "measured"
     source: str = ""
     shared: bool = False
+    pool: str = ""
+
+    def __post_init__(self) -> None:
+        n = len(self.estimate)
+        if self.root.ndim != 2 or self.root.shape[0] != n or self.root.shape[1] < 1:
+            raise ValueError(f"'root' of {self.name} must be ({n}, k) (got {self.root.shape})")
+        if np.isinf(self.dof) and self.shape.kind == "t":
+            object.__setattr__(self, "dof", self.shape.dof)
 
     @classmethod
     def scalar(
@@ -116,6 +132,7 @@ class Input:
         basis: Basis = "measured",
         source: str = "",
         shared: bool = False,
+        pool: str = "",
     ) -> Input:
         """Return an input of one component with standard uncertainty ``u``."""
         return cls(
@@ -124,10 +141,11 @@ class Input:
             np.array([estimate], dtype=np.float64),
             np.array([[u]], dtype=np.float64),
             shape,
-            shape.dof if dof is None else dof,
+            np.inf if dof is None else dof,
             basis,
             source,
             shared,
+            pool,
         )
 
     @property
@@ -145,6 +163,13 @@ class Input:
             return np.broadcast_to(self.estimate[:, None], (len(self.estimate), draws.count))
         rng = draws.generator(self.name, shared=self.shared)
         return self.at(self.shape.draw(rng, self.size, draws.count))
+
+
+def refuse_namesakes(inputs: Sequence[Input]) -> None:
+    """Raise ValueError where two inputs have one name: a model would see only the last."""
+    names = [entry.name for entry in inputs]
+    if twice := sorted({name for name in names if names.count(name) > 1}):
+        raise ValueError(f"'inputs' must have names of their own (got {', '.join(twice)} twice)")
 
 
 def root_of(covariance: Array) -> Array:

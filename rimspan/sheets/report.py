@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import unicodedata
 from collections.abc import Mapping
 from importlib import resources
@@ -17,7 +18,7 @@ import typst
 from PIL import Image
 
 from assess.result import PlacementOut, Result
-from assess.wording import share_words
+from assess.wording import NO_BREAK, share_words
 from rimspan.result_words import METHOD_WORDS, between, foreseen, posts_words, risk_words
 
 if TYPE_CHECKING:
@@ -79,7 +80,8 @@ def report_pdf(
 
 def shown(text: str) -> str:
     """Return text in which nothing steers the page: controls and marks that turn it are named."""
-    return "".join(_shown_character(c) for c in " ".join(text.split()))
+    words = re.split(rf"[^\S{NO_BREAK}]+", text.strip())
+    return "".join(_shown_character(c) for c in " ".join(words))
 
 
 def _shown_character(character: str) -> str:

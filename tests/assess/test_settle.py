@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.stats import norm
 
 from assess.budget import Line
 from assess.channel import Channel
-from assess.criteria import DEFAULT_CRITERIA
+from assess.criteria import DEFAULT_CRITERIA, DecisionRule
 from assess.marks import CaliperMarks, Marks, PhotoMarks, PlacementMarks
 from assess.placing import axes_in
 from assess.settle import Outlook, settle
@@ -150,6 +152,17 @@ def test_more_precise_steps_promise_more_and_risk_no_more_than_the_rule_allows(
         promised.append((found.chance_of_definite, found.expected_probability))
     assert promised == sorted(promised, reverse=True)
     assert min(p for _, p in promised) >= max(decision.probability, 1 - decision.probability) - 1e-6
+
+
+@pytest.mark.parametrize("sigmas", [-0.8, 0.7, 1.5])
+def test_guard_bands_make_every_step_less_likely_to_settle_it(sigmas: float) -> None:
+    chances = []
+    for factor in (0.0, 1.0, 2.0):
+        plain, channel = near_limit(parts(marks=0.08), sigmas)
+        guarded = replace(plain, rule=DecisionRule(guard_factor=factor))
+        found = settle(guarded, channel, SQUARE_ON)
+        chances.append(sum(o.chance_of_definite or 0.0 for o in found))
+    assert chances[0] > chances[1] > chances[2]
 
 
 def test_what_is_not_measured_comes_first_and_nobody_foresees_it() -> None:

@@ -189,9 +189,9 @@ def test_the_risks_and_the_verdict_are_of_one_piece(result: Result) -> None:
 
 def test_the_budget_s_parts_of_u_make_up_its_u(result: Result) -> None:
     placement = result.placements[0]
-    assert placement.channel is not None
+    assert placement.first_order is not None
     squares = sum((row.u_mm or 0.0) ** 2 for row in placement.budget)
-    assert squares == pytest.approx(placement.channel.u**2)
+    assert squares == pytest.approx(placement.first_order.u**2)
     assert sum(row.share for row in placement.budget) == pytest.approx(1.0, abs=0.01)
 
 
