@@ -23,12 +23,14 @@ from rimspan.clientfile import (
     Secret,
     StoreError,
     database,
+    dumping,
     export_client,
     import_client,
     restore,
     tables,
 )
-from rimspan.clientfile.database import newest_schema
+from rimspan.clientfile.database import newest_schema, raw_engine
+from rimspan.clientfile.dumping import reflected
 from rimspan.clientfile.triggers import trigger_names, triggers_there
 from tests.rimspan.clientfile.made import PASSPHRASE, PIERCER, new, noise
 
@@ -125,6 +127,44 @@ def test_nothing_of_it_is_left_open(older: Path) -> None:
     with ClientFile.open(older, PASSPHRASE):
         lying = lying_in(older)
     assert not [word for word in planted if word in lying]
+
+
+def to_server(older: Path, server: str) -> None:
+    """Bring an older store's rows and photos to a server, as one of that time had them."""
+    here, there = raw_engine(older), raw_engine(server)
+    with here.begin() as source, there.begin() as target:
+        database.migrate(target, "0002")
+        for table in reflected(source):
+            rows = [dict(row._mapping) for row in source.execute(sa.select(table))]
+            if rows:
+                target.execute(sa.insert(table), rows)
+        blob = sa.table("blob", sa.column("sha256"), sa.column("data"))
+        for path in (older / "blobs").glob("??/*"):
+            target.execute(blob.insert().values(sha256=path.name, data=path.read_bytes()))
+    here.dispose()
+    there.dispose()
+
+
+@pytest.mark.postgres
+def test_a_server_s_store_of_the_time_before_keys_is_sealed_too(
+    older: Path, server: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(dumping, "user_data_path", lambda *_, **__: tmp_path / "data")
+    to_server(older, server)
+    with ClientFile.open(server, PASSPHRASE) as file:
+        check_older(file)
+        with file.reading() as connection:
+            assert triggers_there(connection) == trigger_names("postgresql", tables.FIXED)
+            names = sa.inspect(connection).get_table_names()
+            assert set(names) == {*tables.METADATA.tables, "alembic_version"}
+            lying = b"\0".join(
+                value if isinstance(value, bytes) else str(value).encode()
+                for table in reflected(connection)
+                for row in connection.execute(sa.select(table))
+                for value in row
+            )
+    assert not [word for word in PLAIN if word in lying]
+    assert list((tmp_path / "data" / "backups").iterdir()) == []
 
 
 def test_without_a_passphrase_an_older_store_stays_as_it_is(
