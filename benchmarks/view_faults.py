@@ -46,6 +46,8 @@ def run_moves(scenes: int, seed: int) -> list[MoveScore]:
     names, scores = list(EARS), list[MoveScore]()
     for i, rng in enumerate(seeds(seed, scenes)):
         scene, _ = scene_with_both_ends(names[i % len(names)], rng, fanned=bool(i % 2))
+        if scene is None:
+            continue
         cards = cards_of(scene, FIVE, rng)
         for move_mm in MOVES_MM:
             for k, axis in enumerate("xyz"):
@@ -147,6 +149,8 @@ def run_faults(scenes: int, seed: int) -> list[FaultScore]:
     names, scores = list(EARS), list[FaultScore]()
     for i, rng in enumerate(seeds(seed, scenes)):
         scene, _ = scene_with_both_ends(names[i % len(names)], rng, fanned=bool(i % 2))
+        if scene is None:
+            continue
         cards = cards_of(scene, FIVE, rng)
         for fault, spoil in FAULTS.items():
             for ties in (True, False):
