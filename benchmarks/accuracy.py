@@ -191,17 +191,20 @@ def run(scenes: int, seed: int = SEED) -> list[Score]:
 def main() -> None:
     """Run the scenes, print the table and write it down."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--scenes", type=int, help="2400, with --repeats 1008")
+    parser.add_argument("--scenes", type=int, help="2400; --repeats 1008; --views 336")
     parser.add_argument("--rendered", type=int, default=36)
     parser.add_argument("--repeats", action="store_true", help="ways of marking, in repeats.md")
     parser.add_argument("--marking", action="store_true", help="help with it, in marking.md")
+    parser.add_argument("--views", action="store_true", help="several views, in views.md")
     parser.add_argument("--rims", type=int, default=126, help="of --marking")
     parser.add_argument("--dots", type=int, default=40, help="of each kind, of --marking")
     parser.add_argument("--out", type=Path)
     options = parser.parse_args()
-    options.scenes = options.scenes or (1008 if options.repeats else 2400)
-    name = "repeats" if options.repeats else "marking" if options.marking else "accuracy"
-    table = {"repeats": _repeats, "marking": _marking, "accuracy": _accuracy}[name](options)
+    made = {"repeats": (_repeats, 1008), "marking": (_marking, 0), "views": (_views, 336)}
+    name = next((n for n in made if getattr(options, n)), "accuracy")
+    make, scenes = made.get(name, (_accuracy, 2400))
+    options.scenes = options.scenes or scenes
+    table = make(options)
     print(table)
     (options.out or Path(__file__).with_name(f"{name}.md")).write_text(table, encoding="utf-8")
 
@@ -216,6 +219,12 @@ def _marking(options: argparse.Namespace) -> str:
     from benchmarks.marking import run_marking  # noqa: PLC0415  (needs the renderer)
 
     return run_marking(options.rims, options.dots)
+
+
+def _views(options: argparse.Namespace) -> str:
+    from benchmarks.view_tables import run_all  # noqa: PLC0415  (only where it is asked for)
+
+    return run_all(options.scenes)
 
 
 def _accuracy(options: argparse.Namespace) -> str:

@@ -41,7 +41,7 @@ class MoveScore:
     """Said, or refused."""
 
 
-def run_moves(scenes: int, seed: int) -> list[MoveScore]:
+def run_moves(scenes: int, seed: int, moves_mm: tuple[float, ...] = MOVES_MM) -> list[MoveScore]:
     """Return the scores of cards that moved by a set amount."""
     names, scores = list(EARS), list[MoveScore]()
     for i, rng in enumerate(seeds(seed, scenes)):
@@ -49,7 +49,7 @@ def run_moves(scenes: int, seed: int) -> list[MoveScore]:
         if scene is None:
             continue
         cards = cards_of(scene, FIVE, rng)
-        for move_mm in MOVES_MM:
+        for move_mm in moves_mm:
             for k, axis in enumerate("xyz"):
                 move = np.zeros(6)
                 move[3 + k] = move_mm * rng.choice([-1.0, 1.0])

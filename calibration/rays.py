@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
 from calibration.frames import Array
 from calibration.lens import project, turn, undistort
 from calibration.pose import PlaneFit
+from calibration.view_photo import Mark
 
 
 def directions(fit: PlaneFit, points_px: Array) -> Array:
@@ -34,7 +35,11 @@ def meeting(fits: Sequence[PlaneFit], points_px: Array, u_px: Array) -> tuple[Ar
     -------
     (3,) array, mm, and (3, 3) array, mm²
     """
-    at = nearest(fits, points_px, u_px)
+    marks = [
+        {"": Mark((float(x), float(y)), float(u))}
+        for (x, y), u in zip(points_px, u_px, strict=True)
+    ]
+    at = nearest_places(fits, marks)[""]
     weight = np.repeat(1.0 / u_px, 2)
     normal = np.eye(3)
     for _ in range(15):
@@ -49,19 +54,32 @@ def meeting(fits: Sequence[PlaneFit], points_px: Array, u_px: Array) -> tuple[Ar
     return np.asarray(at), np.asarray(np.linalg.pinv(normal))
 
 
-def nearest(fits: Sequence[PlaneFit], points_px: Array, u_px: Array) -> Array:
-    """Return the place of least weighted squared distance to one point's rays, (3,) mm.
+def nearest_places(
+    fits: Sequence[PlaneFit], marks: Sequence[Mapping[str, Mark]]
+) -> dict[str, Array]:
+    """Return for each dot the place of least weighted squared distance to its rays, (3,) mm.
 
-    The same parameters as `meeting`; good enough to begin with, and never far off.
+    Good enough to begin with, and never far off.
+
+    Parameters
+    ----------
+    fits : n cameras in one card frame
+    marks : n photos' marks by the dots' names
     """
-    total, pull = np.zeros((3, 3)), np.zeros(3)
-    for fit, pixel, u in zip(fits, points_px, u_px, strict=True):
-        way = directions(fit, pixel[None])[0]
-        centre = fit.centre_mm
-        off = (np.eye(3) - np.outer(way, way)) / (u * np.linalg.norm(centre) / fit.camera.fx) ** 2
-        total += off
-        pull += off @ centre
-    return np.asarray(np.linalg.lstsq(total, pull, rcond=None)[0])
+    total: dict[str, Array] = {}
+    pull: dict[str, Array] = {}
+    for fit, own in zip(fits, marks, strict=True):
+        if not own:
+            continue
+        ways = directions(fit, np.array([mark.at_px for mark in own.values()]))
+        centre, reach = fit.centre_mm, float(np.linalg.norm(fit.centre_mm)) / fit.camera.fx
+        for (name, mark), way in zip(own.items(), ways, strict=True):
+            off = (np.eye(3) - np.outer(way, way)) / (mark.weighed_px * reach) ** 2
+            total[name] = total.get(name, np.zeros((3, 3))) + off
+            pull[name] = pull.get(name, np.zeros(3)) + off @ centre
+    return {
+        name: np.asarray(np.linalg.lstsq(total[name], pull[name], rcond=None)[0]) for name in total
+    }
 
 
 def _seen(fit: PlaneFit, at: Array) -> tuple[Array, Array]:

@@ -16,7 +16,7 @@ import numpy as np
 from calibration.adjust import Adjusted, PrintPrior, Problem, adjust
 from calibration.cards_alone import Cards, cards_alone
 from calibration.frames import Array
-from calibration.rays import nearest, widest_angle_deg
+from calibration.rays import nearest_places, widest_angle_deg
 from calibration.space_points import SpacePoints, points_of
 from calibration.view_checks import CLEAR, Explained, explain, fits, point_chances
 from calibration.view_photo import ViewPhoto
@@ -205,35 +205,30 @@ class _Search:
         """Return the dots that can be triangulated, and why the others can't."""
         kept, refused = list[str](), list[PointRefused]()
         own = tuple(photos)
-        for name in dict.fromkeys(name for photo in own for name in photo.marks):
+        places = self._places(own)
+        for name, at in places.items():
             shown = tuple(photo.name for photo in own if name in photo.marks)
             if name in wrong:
                 refused.append(PointRefused(name, "rays_miss", shown))
             elif len(shown) < 2:
                 refused.append(PointRefused(name, "one_view", shown))
-            elif (angle := self._angle_deg(own, name)) < LEAST_ANGLE_DEG:
+            elif (angle := self._angle_deg(own, name, at)) < LEAST_ANGLE_DEG:
                 refused.append(PointRefused(name, "narrow", shown, angle))
             else:
                 kept.append(name)
         return tuple(kept), tuple(refused)
 
-    def _angle_deg(self, photos: Sequence[ViewPhoto], name: str) -> float:
-        at = self._meeting(photos, name)
+    def _angle_deg(self, photos: Sequence[ViewPhoto], name: str, at: Array) -> float:
         shown = [i for i, photo in enumerate(photos) if name in photo.marks]
         return widest_angle_deg(np.array([self.cards.cameras[i].centre_mm for i in shown]), at)
 
-    def _meeting(self, photos: Sequence[ViewPhoto], name: str) -> Array:
-        shown = [i for i, photo in enumerate(photos) if name in photo.marks]
-        marks = [photos[i].marks[name] for i in shown]
-        return nearest(
-            [self.cards.cameras[i] for i in shown],
-            np.array([mark.at_px for mark in marks]),
-            np.array([mark.weighed_px for mark in marks]),
-        )
+    def _places(self, photos: Sequence[ViewPhoto]) -> dict[str, Array]:
+        return nearest_places(self.cards.cameras, [photo.marks for photo in photos])
 
     def _solve(self, problem: Problem) -> Adjusted | None:
         """Return the adjustment with dots, begun at the cards' own."""
-        places = [self._meeting(problem.photos, name) for name in problem.points]
+        near = self._places(problem.photos)
+        places = [near[name] for name in problem.points]
         whole = replace(problem, pivot_mm=np.mean(places, axis=0))
         start = np.zeros(whole.size)
         alone = self.cards.found
