@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from assess.marks import CameraMarks, CardShift, Marks, PhotoMarks
-from assess.reading import PhotoReading, given_camera, mirrored_lens
-from assess.space import dots_in, print_prior
-from calibration.lens import LensPrior, lens_prior
+from assess.marks import CardShift, Marks, PhotoMarks
+from assess.reading import PhotoReading
+from assess.space import MOVED_LINE, TIE, dots_in, point_name, print_prior
+from calibration.lens import LensPrior
 from calibration.photo import CaptureFacts, Photo, PhotoError
 from calibration.view_photo import ViewPhoto, view_photo
 from calibration.views import ViewsOutcome, measure_views
@@ -24,7 +24,6 @@ def several_views(
     photos: Mapping[str, Photo | PhotoError],
     readings: Mapping[str, PhotoReading],
     usual_px: Mapping[str, float],
-    camera: CameraMarks | None = None,
 ) -> ViewsOutcome | None:
     """Return the dots that a visit's photos show, in space; None if under two show any.
 
@@ -33,15 +32,14 @@ def several_views(
     marks : what was marked
     photos, readings : by file
     usual_px : standard uncertainty of a mark by hand in each photo, each axis, by file
-    camera : a lens profile's camera, for photos whose marks bring none
     """
     views, scales = list[ViewPhoto](), []
     for entry in marks.photos:
         photo, reading = photos[entry.file], readings[entry.file]
-        if isinstance(photo, PhotoError) or reading.seen is None or reading.fit is None:
+        if isinstance(photo, PhotoError):
             continue
-        view = _view(entry, photo.facts, reading, usual_px[entry.file], marks.camera or camera)
-        if view.marks:
+        view = _view(entry, photo.facts, reading, usual_px[entry.file])
+        if view is not None and view.marks:
             views.append(view)
             scales.append(reading.scale)
     if len(views) < 2:
@@ -51,26 +49,17 @@ def several_views(
 
 
 def _view(
-    entry: PhotoMarks,
-    facts: CaptureFacts,
-    reading: PhotoReading,
-    usual_px: float,
-    camera: CameraMarks | None,
-) -> ViewPhoto:
-    if reading.seen is None or reading.fit is None:
-        raise ValueError(f"{entry.file!r} has no card")
-    told = entry.camera or camera
-    given = given_camera(told)
-    prior = lens_prior(facts, *(given or (None, None)))
-    if reading.mirrored:
-        prior = mirrored_lens(prior, facts)
-    seen = reading.seen
+    entry: PhotoMarks, facts: CaptureFacts, reading: PhotoReading, usual_px: float
+) -> ViewPhoto | None:
+    seen, fit, prior = reading.seen, reading.fit, reading.lens
+    if seen is None or fit is None or prior is None:
+        return None
     printed = reading.scale.corrected(seen.card.corners_mm(seen.corner_ids))
     return view_photo(
         entry.file,
         lens_name(facts, prior, mirrored=reading.mirrored),
         prior,
-        reading.fit,
+        fit,
         (seen.corners_px, printed),
         dots_in(entry, reading, usual_px),
     )
@@ -84,3 +73,22 @@ def lens_name(facts: CaptureFacts, prior: LensPrior, *, mirrored: bool) -> str:
     told = (facts.width, facts.height, facts.make, facts.model, facts.lens)
     zoom = (facts.focal_mm, facts.focal_35mm, facts.digital_zoom)
     return repr((*told, *zoom, prior.camera, mirrored))
+
+
+def assumed_in(marks: Marks) -> frozenset[str]:
+    """Return the dots whose marks' u nobody told, and the card's movement if nobody told it."""
+    names = {
+        point_name(placement.label, kind)
+        for photo in marks.photos
+        if photo.sigma_px is None
+        for placement in photo.placements
+        for kind in placement.points()
+        if kind not in {*placement.snapped, *placement.outline}
+    }
+    names |= {
+        f"{TIE}{name}"
+        for photo in marks.photos
+        if photo.sigma_px is None and photo.u_ties_px is None
+        for name in photo.ties
+    }
+    return frozenset(names | (set() if marks.card_shift else {MOVED_LINE}))

@@ -11,13 +11,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from assess.channel import Axis, angle_deg
+from assess.budget import Line
+from assess.channel import Axis
 from assess.marks import PhotoMarks
 from assess.reading import PhotoReading
-from assess.scale import PrintScale
-from calibration.adjust import PrintPrior
+from assess.scale import SCALE_LINE, PrintScale
+from assess.view_model import angle_deg
+from calibration.adjust import CORNERS_KIND, LENS_KIND, MOVED_KIND, PRINT_KIND, PrintPrior
 from calibration.draws import Draws
 from calibration.frames import TOWARD_VIEWER, UP, Array
+from calibration.inputs import ASSUMED_DOF, Basis
 from calibration.space_points import SpacePoints
 from calibration.view_photo import Mark
 from calibration.views import ViewsSolved
@@ -25,11 +28,14 @@ from calibration.views import ViewsSolved
 TIE = "tie: "
 """What the name of a spare dot begins with among the points."""
 
+CORNERS_LINE = "card corners, pose and lens"
+MOVED_LINE = "movement of the card between the photos"
+TIES_LINE, OTHERS_LINE = "marks of the spare dots", "marks of other dots"
 LINES = {
-    "card corners": "card corners, pose and lens",
-    "lens": "card corners, pose and lens",
-    "card moved": "movement of the card between the photos",
-    "scale of the print": "scale of the print",
+    CORNERS_KIND: CORNERS_LINE,
+    LENS_KIND: CORNERS_LINE,
+    MOVED_KIND: MOVED_LINE,
+    PRINT_KIND: SCALE_LINE,
 }
 """The joint fit's inputs -> the budget's lines."""
 
@@ -38,16 +44,16 @@ LINES = {
 class SpacePlacement:
     """A placement as several views give it; None where its dots aren't triangulated.
 
-    ``axis`` is what one view would give, measured in space; ``lean_deg`` (M,) how far the axis
-    leans outward, out of the card's plane toward the viewer, from exit to entry; ``relief_mm``
-    (M,) from crest to floor along the card's normal.  The parts are those of the variance, mm².
+    ``axis`` is what one view would give, measured in space; its angle is how far it leans
+    forward.  ``lean_deg`` (M,) is how far it leans outward, out of the card's plane toward the
+    viewer, from exit to entry; ``relief_mm`` (M,) from crest to floor along the card's normal.
     """
 
     label: str
     axis: Axis | None
     lean_deg: Array | None
     relief_mm: Array | None
-    relief_parts_mm2: Mapping[str, float]
+    relief_lines: tuple[Line, ...]
     seen_in: Mapping[str, tuple[str, ...]]
 
 
@@ -86,10 +92,15 @@ def dots_in(photo: PhotoMarks, reading: PhotoReading, usual_px: float) -> dict[s
 
 @dataclass(frozen=True)
 class Space:
-    """The dots in space with their draws, (M, K, 3) mm."""
+    """The dots in space with their draws, (K, 3, M) mm.
+
+    ``assumed`` names what nobody measured: dots whose marks' u is a default, and ``MOVED_LINE``
+    where nobody said how far the card may have moved.
+    """
 
     solved: ViewsSolved
     draws: Array
+    assumed: frozenset[str] = frozenset()
 
     @property
     def points(self) -> SpacePoints:
@@ -101,8 +112,8 @@ class Space:
         return all(name in self.points.names for name in names)
 
     def of(self, name: str) -> Array:
-        """Return a point's draws, (M, 3) mm."""
-        return np.asarray(self.draws[:, self.points.names.index(name)])
+        """Return a point's draws, (3, M) mm."""
+        return np.asarray(self.draws[self.points.names.index(name)])
 
 
 def print_prior(scale: PrintScale) -> PrintPrior:
@@ -110,9 +121,9 @@ def print_prior(scale: PrintScale) -> PrintPrior:
     return PrintPrior(scale.u_axes, scale.u_common)
 
 
-def in_space(solved: ViewsSolved, draws: Draws) -> Space:
+def in_space(solved: ViewsSolved, draws: Draws, assumed: frozenset[str] = frozenset()) -> Space:
     """Return the draws of all dots that several views triangulate."""
-    return Space(solved, solved.points.draw(draws))
+    return Space(solved, solved.points.draw(draws), assumed)
 
 
 def placement_in_space(label: str, space: Space, side: str, up: Array = UP) -> SpacePlacement:
@@ -123,45 +134,42 @@ def placement_in_space(label: str, space: Space, side: str, up: Array = UP) -> S
     label : the placement's
     space : the dots
     side : which ear it is, ``left`` or ``right``
-    up : (2,) or (M, 2) array
+    up : (2,) or (2, M) array
         Up in the card's plane: along the upright head where that is known.
     """
     seen = {name: photos for name, photos in space.solved.seen_in.items() if _label(name) == label}
-    axis, lean = _axis(label, space, side, up)
-    relief, parts = _relief(label, space)
-    return SpacePlacement(label, axis, lean, relief, parts, seen)
+    axis, lean = _axis(label, space, 1.0 if side == "left" else -1.0, up)
+    crest, floor = (point_name(label, kind) for kind in ("crest", "floor"))
+    if not space.has(crest, floor):
+        return SpacePlacement(label, axis, lean, None, (), seen)
+    relief = TOWARD_VIEWER @ (space.of(crest) - space.of(floor))
+    return SpacePlacement(
+        label, axis, lean, relief, _span_lines(space, crest, floor, TOWARD_VIEWER), seen
+    )
 
 
 def _label(name: str) -> str:
     return "" if name.startswith(TIE) else name.rsplit("/", 1)[0]
 
 
-def _axis(label: str, space: Space, side: str, up: Array) -> tuple[Axis | None, Array | None]:
+def _axis(label: str, space: Space, face: float, up: Array) -> tuple[Axis | None, Array | None]:
     top, bottom, below = (point_name(label, kind) for kind in ("entry", "exit", "below"))
     if not space.has(top, bottom):
         return None, None
     entry, exit_ = space.of(top), space.of(bottom)
     along = entry - exit_
-    channel = np.linalg.norm(along, axis=1)
+    channel = np.linalg.norm(along, axis=0)
     room = None
     if space.has(below):
-        room = np.linalg.norm(space.of(below) - exit_, axis=1)
-    lean = np.rad2deg(np.arcsin(np.clip(along @ TOWARD_VIEWER / channel, -1.0, 1.0)))
-    angle = angle_deg(entry, exit_, up, "right" if side == "right" else "left")
-    axis = Axis(channel, room, angle, (entry + exit_) / 2, _span_parts(space, top, bottom, None))
-    return axis, np.asarray(lean)
+        room = np.linalg.norm(space.of(below) - exit_, axis=0)
+    lean = np.rad2deg(np.arcsin(np.clip(TOWARD_VIEWER @ along / channel, -1.0, 1.0)))
+    angle = angle_deg(along, up.reshape(2, -1), face)
+    middle = ((entry + exit_) / 2).T
+    return Axis(channel, room, angle, middle, _span_lines(space, top, bottom, None)), lean
 
 
-def _relief(label: str, space: Space) -> tuple[Array | None, Mapping[str, float]]:
-    crest, floor = (point_name(label, kind) for kind in ("crest", "floor"))
-    if not space.has(crest, floor):
-        return None, {}
-    relief = (space.of(crest) - space.of(floor)) @ TOWARD_VIEWER
-    return np.asarray(relief), _span_parts(space, crest, floor, TOWARD_VIEWER)
-
-
-def _span_parts(space: Space, start: str, end: str, along: Array | None) -> dict[str, float]:
-    """Return the first-order parts of the variance of a span, mm², by the budget's lines.
+def _span_lines(space: Space, start: str, end: str, along: Array | None) -> tuple[Line, ...]:
+    """Return the first-order budget of a span.
 
     ``along`` is the direction in which it counts, else its own.
     """
@@ -170,11 +178,25 @@ def _span_parts(space: Space, start: str, end: str, along: Array | None) -> dict
     way = gap / np.linalg.norm(gap) if along is None else along
     slope = np.zeros(points.at_mm.size)
     slope[points.rows(start)], slope[points.rows(end)] = way, -way
-    lines: dict[str, float] = {}
+    parts: dict[str, float] = {}
+    assumed: dict[str, bool] = {}
     for kind, part in points.variance_of(slope).items():
         line = _line(kind, {start, end})
-        lines[line] = lines.get(line, 0.0) + part
-    return {line: part for line, part in lines.items() if part > 0.0}
+        parts[line] = parts.get(line, 0.0) + part
+        name = kind.removeprefix("mark of ")
+        assumed[line] = assumed.get(line, False) or bool({name, line} & space.assumed)
+    return tuple(
+        _told(line, part, assumed=assumed[line]) for line, part in parts.items() if part > 0.0
+    )
+
+
+def _told(line: str, variance: float, *, assumed: bool) -> Line:
+    """Return a line with what stands behind it in words."""
+    basis: Basis = "assumed" if assumed else "measured"
+    source = "assumed" if assumed else "as told"
+    if line == CORNERS_LINE:
+        source = "the corners' residuals, the lens solved with them"
+    return Line(line, variance, "normal", ASSUMED_DOF if assumed else np.inf, basis, source)
 
 
 def _line(kind: str, ends: set[str]) -> str:
@@ -184,4 +206,4 @@ def _line(kind: str, ends: set[str]) -> str:
     name = kind.removeprefix("mark of ")
     if name in ends:
         return f"mark of the {name.rsplit('/', 1)[1]}"
-    return "marks of the spare dots" if name.startswith(TIE) else "marks of the other dots"
+    return TIES_LINE if name.startswith(TIE) else OTHERS_LINE

@@ -17,9 +17,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from assess.marks import RimPlane
-from assess.rim_plane import PlaneDraws
-from calibration.draws import Draws
+from assess.view_inputs import OFFSET_LINE, TILT_LINE
+from assess.view_model import OFFSET, TILT
 from calibration.frames import Array
+from calibration.inputs import Input, root_of
 from calibration.space_points import SpacePoints
 
 U_FLAT_MM = 0.5
@@ -30,11 +31,11 @@ U_OFFSET_MM = 50.0
 
 @dataclass(frozen=True, slots=True)
 class SeenPlane:
-    """The rim's plane: height (mm, toward the viewer) at a place, and slopes.
+    """The rim's plane: height (mm, toward the viewer) at a place, and the tangents of two tilts.
 
-    ``at`` is ``[height, slope a, slope b]`` with ``height(x, y) = height + a' (y - y0) - b'
-    (x - x0)``, a' and b' the tangents of the tilts about the card's x and y axes as
-    `PlaneDraws` has them; ``covariance`` (3, 3) is theirs, ``middle_mm`` (2,) the place.
+    ``at`` is ``[height, a, b]``: at a place (x, y) off the middle the plane stands ``height - a y
+    + b x`` high, a and b the tangents of the tilts about the card's x and y axes.  ``covariance``
+    (3, 3) is theirs, ``middle_mm`` (2,) the middle of the ends.
     """
 
     at: Array
@@ -49,21 +50,22 @@ class SeenPlane:
             offset_mm=height, u_offset_mm=u, u_tilt_deg=float(np.rad2deg(np.arctan(slopes)))
         )
 
-    def draws(self, draws: Draws, middle_mm: Array) -> PlaneDraws:
-        """Return the plane's draws about the middle of a photo's marks, (2,) mm.
+    def inputs(self, middle_mm: Array) -> tuple[Input, Input]:
+        """Return offset and tilt as a single photo's model takes them, about its marks' middle.
 
-        By the names under which a single photo draws its plane, so what both bring is shared.
+        Taken as independent: about the middle of the ends they are, but for how the dots' depths
+        go together.
         """
-        normal = np.column_stack([draws.normal("rim offset"), draws.normal("rim tilt", 2)])
-        root = np.linalg.cholesky(self.covariance)
-        height, slope_x, slope_y = (self.at + normal @ root.T).T
-        x, y = middle_mm - self.middle_mm
-        tilt = np.arctan(np.column_stack([slope_x, slope_y]))
-        return PlaneDraws(np.asarray(height + slope_x * y - slope_y * x), tilt)
+        height, u = self._height(middle_mm)
+        source = "seen in several views"
+        offset = Input.scalar(OFFSET, height, u, line=OFFSET_LINE, source=source)
+        tilt = np.arctan(self.at[1:])
+        root = root_of(self.covariance[1:, 1:]) * np.cos(tilt)[:, None] ** 2
+        return offset, Input(TILT, TILT_LINE, tilt, root, source=source)
 
     def _height(self, middle_mm: Array) -> tuple[float, float]:
         x, y = middle_mm - self.middle_mm
-        row = np.array([1.0, y, -x])
+        row = np.array([1.0, -y, x])
         return float(row @ self.at), float(np.sqrt(row @ self.covariance @ row))
 
 
@@ -84,7 +86,7 @@ def seen_plane(points: SpacePoints, ends: Sequence[str], told: RimPlane) -> Seen
     rows = [points.rows(name).start + 2 for name in names]
     height_u = points.covariance[np.ix_(rows, rows)] + U_FLAT_MM**2 * np.eye(len(names))
     x, y = (at[:, :2] - middle).T
-    design = np.column_stack([np.ones(len(names)), y, -x])
+    design = np.column_stack([np.ones(len(names)), -y, x])
     u_tilt = float(np.tan(np.deg2rad(max(told.u_tilt_deg, 1e-3))))
     prior = np.diag([U_OFFSET_MM, u_tilt, u_tilt]) ** 2
     gain = prior @ design.T @ np.linalg.inv(design @ prior @ design.T + height_u)

@@ -13,7 +13,7 @@ of the normal matrix is the joint covariance, and each observation's part of it 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -36,6 +36,9 @@ LENS = 4
 """Unknowns of a lens: ln f, k1 and where its centre lies against the told one, px."""
 U_CENTRE, U_CENTRE_GIVEN = 0.005, 0.001
 """u of the lens's centre over the focal length: a phone's, and one from a profile (assumed)."""
+CORNERS_KIND, LENS_KIND, MOVED_KIND = "card corners", "lens", "card moved"
+PRINT_KIND = "scale of the print"
+"""What the observations belong to in a budget; marks go by their own names."""
 STEPS = 40
 DONE = 1e-9
 """Enough is done when a step brings the squared residuals, in sigmas, no more than this."""
@@ -168,7 +171,7 @@ class Problem:
         rows = np.hstack([by_print.reshape(-1, PRINT), slope]) / photo.u_corner_px
         gap = (seen - photo.corners_px).ravel() / photo.u_corner_px
         own = [np.arange(PRINT), self.lens_columns(photo.lens), self.pose_columns(i)]
-        return Block(f"corners: {photo.name}", "card corners", np.concatenate(own), rows, gap)
+        return Block(f"corners: {photo.name}", CORNERS_KIND, np.concatenate(own), rows, gap)
 
     def print_factor(self, x: Array) -> Array:
         """Return the factor on printed millimetres along the card's axes at ``x``, (3,)."""
@@ -208,7 +211,7 @@ class Problem:
         for name, (columns, u) in parts.items():
             weight = 1.0 / np.maximum(u, 1e-7)
             slope = np.diag(weight)
-            yield Block(name, "scale of the print", columns, slope, x[columns] * weight)
+            yield Block(name, PRINT_KIND, columns, slope, x[columns] * weight)
 
     def _lens_priors(self, x: Array) -> Iterator[Block]:
         for lens in self.lenses:
@@ -218,7 +221,7 @@ class Problem:
             weight = 1.0 / np.maximum([prior.u_f_rel, prior.u_k1, centre, centre], 1e-6)
             columns = self.lens_columns(lens)
             gap = (x[columns] - known) * weight
-            yield Block(f"lens: {lens}", "lens", columns, np.diag(weight), gap)
+            yield Block(f"lens: {lens}", LENS_KIND, columns, np.diag(weight), gap)
 
     def move_sigmas(self) -> Array:
         """Return the prior standard deviations of a move: three turns (rad), three shifts (mm)."""
@@ -229,7 +232,7 @@ class Problem:
         for i, photo in enumerate(self.photos):
             columns = self.move_columns(i)
             name = f"card moved: {photo.name}"
-            yield Block(name, "card moved", columns, np.diag(weight), x[columns] * weight)
+            yield Block(name, MOVED_KIND, columns, np.diag(weight), x[columns] * weight)
 
 
 @dataclass(frozen=True)
@@ -244,7 +247,7 @@ class Adjusted:
     @cached_property
     def cost(self) -> float:
         """Return the sum of all squared residuals, in sigmas."""
-        return float(sum(block.residual @ block.residual for block in self.blocks))
+        return cost_of(self.blocks)
 
     def point(self, name: str) -> Array:
         """Return a point, (3,) mm, ear's frame."""
@@ -262,7 +265,7 @@ def adjust(problem: Problem, start: Array, steps: int = STEPS) -> Adjusted | Non
     """
     x, damping = start, 1e-4
     blocks = tuple(problem.blocks(x))
-    cost = _cost(blocks)
+    cost = cost_of(blocks)
     for _ in range(steps):
         normal, pull = _normal(problem, blocks)
         scale = np.sqrt(np.diag(normal))
@@ -273,7 +276,7 @@ def adjust(problem: Problem, start: Array, steps: int = STEPS) -> Adjusted | Non
             damped = unit + damping * np.eye(len(unit))
             step = -np.linalg.solve(damped, pull / scale) / scale
             moved = tuple(problem.blocks(x + step))
-            new = _cost(moved)
+            new = cost_of(moved)
             if new <= cost + DONE:
                 break
             if damping > 1e6:  # no way leads down: it is the least that these digits know
@@ -297,7 +300,8 @@ def _seen(camera: PlaneFit, points_mm: Array) -> tuple[Array, Array]:
     return seen, np.hstack([slope[:, :2], by_centre, slope[:, 2:]])
 
 
-def _cost(blocks: tuple[Block, ...]) -> float:
+def cost_of(blocks: Iterable[Block]) -> float:
+    """Return the sum of all squared residuals, in sigmas."""
     return float(sum(block.residual @ block.residual for block in blocks))
 
 

@@ -13,7 +13,7 @@ from functools import cached_property
 
 import numpy as np
 
-from calibration.adjust import Adjusted
+from calibration.adjust import PRINT_KIND, Adjusted
 from calibration.draws import Draws
 from calibration.frames import Array
 
@@ -23,11 +23,17 @@ class Loading:
     """How the points answer to one input: (3K, m) mm by its m standard normal components.
 
     ``name`` is unique and draws by it; ``kind`` is the line of the budget that it belongs to.
+    The print of a card is the same at every visit.
     """
 
     name: str
     kind: str
     matrix: Array
+
+    def draw(self, draws: Draws) -> Array:
+        """Return what draws of the input bring the points, (3K, M) mm."""
+        rng = draws.generator(self.name, shared=self.kind == PRINT_KIND)
+        return np.asarray(self.matrix @ rng.standard_normal((self.matrix.shape[1], draws.count)))
 
 
 @dataclass(frozen=True)
@@ -74,11 +80,11 @@ class SpacePoints:
         return {kind: float(slope @ part @ slope) for kind, part in self.parts.items()}
 
     def draw(self, draws: Draws) -> Array:
-        """Return draws of the points, (M, K, 3) mm: normal, linear in every input."""
-        out = np.tile(self.at_mm.ravel(), (draws.count, 1))
+        """Return draws of the points, (K, 3, M) mm: normal, linear in every input."""
+        out = np.repeat(self.at_mm.reshape(-1, 1), draws.count, axis=1)
         for loading in self.loadings:
-            out += draws.normal(loading.name, loading.matrix.shape[1]) @ loading.matrix.T
-        return out.reshape(draws.count, len(self.names), 3)
+            out += loading.draw(draws)
+        return out.reshape(len(self.names), 3, draws.count)
 
 
 def points_of(found: Adjusted, photo: int | None = None) -> SpacePoints:

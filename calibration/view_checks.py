@@ -32,6 +32,8 @@ ANYWHERE_PX, ANYWHERE_MM = 3500.0, 200.0
 """Where a mark may lie that a cause doesn't explain, and a dot of which nothing is known."""
 LOOSE_MM = 2.0
 """How far a card may have moved that moved more than told (standard deviation, assumed)."""
+MOST_TRIED = 7
+"""How many causes are looked at closely."""
 CLEAR = 6.0
 """A cause is named alone if the next is less probable by this much (twice the log)."""
 
@@ -155,13 +157,25 @@ def _seen_twice(problem: Problem, photos: Iterable[ViewPhoto]) -> Problem:
     return replace(problem, photos=own, points=tuple(kept))
 
 
-def explain(problem: Problem, solve: Solve) -> list[Explained]:
-    """Return the causes that can be solved, the most probable first."""
+def explain(problem: Problem, solve: Solve, begin: Callable[[Problem], float]) -> list[Explained]:
+    """Return the causes that can be solved, the most probable first.
+
+    Only those are solved under which the dots nearly meet before anything is adjusted, and that
+    of a card that moved, under which they don't.
+
+    Parameters
+    ----------
+    problem : the one whose dots don't fit together
+    solve : adjusts a problem
+    begin : squared residuals of a problem where its adjustment begins
+    """
     points = set(problem.points)
     marks = sum(len(points & set(photo.marks)) for photo in problem.photos)
+    able = [cause for cause in causes(problem) if cause.problem.points]
+    able.sort(key=lambda cause: (cause.kind != "moved", begin(cause.problem)))
     found = []
-    for cause in causes(problem):
-        solved = solve(cause.problem) if cause.problem.points else None
+    for cause in able[:MOST_TRIED]:
+        solved = solve(cause.problem)
         if solved is not None:
             found.append(Explained(cause, solved, surprise(solved, marks)))
     return sorted(found, key=lambda explained: explained.surprise)

@@ -13,7 +13,7 @@ from typing import Literal
 
 import numpy as np
 
-from calibration.adjust import Adjusted, PrintPrior, Problem, adjust
+from calibration.adjust import Adjusted, PrintPrior, Problem, adjust, cost_of
 from calibration.cards_alone import Cards, cards_alone
 from calibration.frames import Array
 from calibration.rays import nearest_places, widest_angle_deg
@@ -188,7 +188,7 @@ class _Search:
 
     def _likely(self, problem: Problem) -> list[Explained]:
         """Return the most probable cause that mends it, and those of its kind that rival it."""
-        ranked = explain(problem, self._solve)
+        ranked = explain(problem, self._solve, self._begin_cost)
         mending = [e for e in ranked if fits(e.found, self.cards.found.cost)]
         if not mending:
             return []
@@ -225,8 +225,8 @@ class _Search:
     def _places(self, photos: Sequence[ViewPhoto]) -> dict[str, Array]:
         return nearest_places(self.cards.cameras, [photo.marks for photo in photos])
 
-    def _solve(self, problem: Problem) -> Adjusted | None:
-        """Return the adjustment with dots, begun at the cards' own."""
+    def _begin(self, problem: Problem) -> tuple[Problem, Array]:
+        """Return the problem about its dots' middle, and where its adjustment begins."""
         near = self._places(problem.photos)
         places = [near[name] for name in problem.points]
         whole = replace(problem, pivot_mm=np.mean(places, axis=0))
@@ -234,7 +234,15 @@ class _Search:
         alone = self.cards.found
         start[: alone.problem.size] = alone.x
         start[whole.size - 3 * len(places) :] = np.concatenate(places)
-        return adjust(whole, start, LEAST_STEPS)
+        return whole, start
+
+    def _begin_cost(self, problem: Problem) -> float:
+        whole, start = self._begin(problem)
+        return cost_of(whole.blocks(start))
+
+    def _solve(self, problem: Problem) -> Adjusted | None:
+        """Return the adjustment with dots, begun at the cards' own."""
+        return adjust(*self._begin(problem), LEAST_STEPS)
 
 
 def _names(likely: Sequence[Explained]) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ import pytest
 
 from assess.marks import PhotoMarks, PlacementMarks, RimPlane
 from assess.reading import PhotoReading
+from assess.rim_plane import plane_slopes
 from assess.scale import PrintScale
 from assess.space import TIE, dots_in, in_space, placement_in_space, print_prior
 from assess.space_plane import seen_plane
@@ -54,7 +55,7 @@ def test_the_parts_add_up_to_the_draws_variance(moving: ViewsSolved) -> None:
     found = placement_in_space("A", in_space(moving, Draws(2, 100_000)), "left")
     assert found.axis is not None
     assert found.relief_mm is not None
-    parts = found.axis.parts_mm2
+    parts = {line.name: line.variance for line in found.axis.lines}
     assert set(parts) >= {
         "mark of the entry",
         "mark of the exit",
@@ -64,14 +65,16 @@ def test_the_parts_add_up_to_the_draws_variance(moving: ViewsSolved) -> None:
         "scale of the print",
     }
     assert sum(parts.values()) == pytest.approx(found.axis.channel_mm.var(), rel=0.05)
-    assert sum(found.relief_parts_mm2.values()) == pytest.approx(found.relief_mm.var(), rel=0.03)
+    assert sum(line.variance for line in found.relief_lines) == pytest.approx(
+        found.relief_mm.var(), rel=0.03
+    )
 
 
 def test_the_same_seed_gives_the_same_draws_and_shared_inputs_correlate(five: ViewsSolved) -> None:
     one, again = (in_space(five, DRAWS) for _ in range(2))
     np.testing.assert_array_equal(one.draws, again.draws)
     mark = DRAWS.normal("mark: photo 1: A/entry", 2)
-    depth = one.of("A/entry")[:, 2]
+    depth = one.of("A/entry")[2]
     correlation = [np.corrcoef(mark[:, k], depth)[0, 1] for k in (0, 1)]
     assert np.abs(correlation).max() > 0.1
 
@@ -145,11 +148,12 @@ def test_the_rims_plane_is_where_the_ends_are(five: ViewsSolved) -> None:
     assert abs(seen.offset_mm - offset) < 3 * seen.u_offset_mm
     assert seen.u_offset_mm < 1.0 < told.u_offset_mm
     assert seen.u_tilt_deg < told.u_tilt_deg
-    drawn = plane.draws(DRAWS, middle)
-    assert drawn.offset_mm.mean() == pytest.approx(seen.offset_mm, abs=0.05)
-    assert drawn.offset_mm.std() == pytest.approx(seen.u_offset_mm, rel=0.05)
+    height, tilt = plane.inputs(middle)
+    drawn = height.draw(DRAWS)[0]
+    assert drawn.mean() == pytest.approx(seen.offset_mm, abs=0.05)
+    assert drawn.std() == pytest.approx(seen.u_offset_mm, rel=0.05)
     # One placement says nothing of the tilt along the rim: what was told stays.
-    assert np.rad2deg(drawn.tilt_rad[:, 1]).std() == pytest.approx(told.u_tilt_deg, rel=0.05)
+    assert np.rad2deg(tilt.draw(DRAWS)[1]).std() == pytest.approx(told.u_tilt_deg, rel=0.05)
     assert seen_plane(five.points, ["B/entry"], told) is None
 
 
@@ -168,7 +172,8 @@ def test_a_tilted_plane_of_several_placements_is_seen() -> None:
     assert isinstance(solved, ViewsSolved)
     plane = seen_plane(solved.points, names, RimPlane(u_tilt_deg=15.0))
     assert plane is not None
-    normal = plane.draws(DRAWS, MIDDLE[:2]).normal().mean(axis=0)
+    _, tilt = plane.inputs(MIDDLE[:2])
+    normal = np.array([*plane_slopes(tilt.estimate), -1.0])
     wanted = np.array([slope[0], slope[1], -1.0])
     angle = np.arccos(normal @ wanted / np.linalg.norm(normal) / np.linalg.norm(wanted))
     assert np.rad2deg(angle) < 4.0
