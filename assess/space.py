@@ -17,10 +17,10 @@ from assess.marks import PhotoMarks
 from assess.reading import PhotoReading
 from assess.scale import SCALE_LINE, PrintScale
 from assess.view_model import angle_deg
-from calibration.adjust import CORNERS_KIND, LENS_KIND, MOVED_KIND, PRINT_KIND, PrintPrior
 from calibration.draws import Draws
 from calibration.frames import TOWARD_VIEWER, UP, Array
 from calibration.inputs import ASSUMED_DOF, Basis
+from calibration.joint_problem import CORNERS_KIND, LENS_KIND, MOVED_KIND, PRINT_KIND, PrintPrior
 from calibration.space_points import SpacePoints
 from calibration.view_photo import Mark
 from calibration.views import ViewsSolved

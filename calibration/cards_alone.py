@@ -13,8 +13,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from calibration.adjust import Adjusted, PrintPrior, Problem, adjust
+from calibration.adjust import Adjusted, adjust
 from calibration.frames import Array
+from calibration.joint_problem import PrintPrior, Problem
 from calibration.lens import LensPrior
 from calibration.pose import PlaneFit, refine_pose
 from calibration.view_photo import Mark, ViewPhoto, corner_u_px

@@ -13,9 +13,10 @@ from functools import cached_property
 
 import numpy as np
 
-from calibration.adjust import PRINT_KIND, Adjusted
+from calibration.adjust import Adjusted
 from calibration.draws import Draws
 from calibration.frames import Array
+from calibration.joint_problem import PRINT_KIND
 
 
 @dataclass(frozen=True, slots=True)

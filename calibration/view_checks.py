@@ -22,8 +22,9 @@ from typing import Literal
 import numpy as np
 from scipy.stats import chi2
 
-from calibration.adjust import Adjusted, Problem
+from calibration.adjust import Adjusted
 from calibration.frames import Array
+from calibration.joint_problem import Problem
 from calibration.view_photo import ViewPhoto
 
 ALPHA = 0.001

@@ -13,9 +13,10 @@ from typing import Literal
 
 import numpy as np
 
-from calibration.adjust import Adjusted, PrintPrior, Problem, adjust, cost_of
+from calibration.adjust import Adjusted, adjust, cost_of
 from calibration.cards_alone import Cards, cards_alone
 from calibration.frames import Array
+from calibration.joint_problem import PrintPrior, Problem
 from calibration.rays import nearest_places, widest_angle_deg
 from calibration.space_points import SpacePoints, points_of
 from calibration.view_checks import CLEAR, Explained, explain, fits, point_chances

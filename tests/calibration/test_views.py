@@ -6,8 +6,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from calibration.adjust import PrintPrior
 from calibration.cards_alone import cards_alone
+from calibration.joint_problem import PrintPrior
 from calibration.views import ViewsRefused, ViewsSolved, dots_in_space, measure_views
 from tests.dot_sets import DOTS, dot_set, moved_mark
 

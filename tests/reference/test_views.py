@@ -5,8 +5,8 @@ import numpy as np
 import pytest
 from scipy.optimize import least_squares
 
-from calibration.adjust import LEVER_MM, U_CENTRE, PrintPrior
 from calibration.epipolar import epipolar_line, nearest_on_line
+from calibration.joint_problem import LEVER_MM, U_CENTRE, PrintPrior
 from calibration.lens import Camera, turn, undistort
 from calibration.pose import PlaneFit
 from calibration.rays import meeting
