@@ -65,7 +65,6 @@ def _told(move_mm: float) -> Iterator[tuple[bool, float, float]]:
     for u_px in (SNAPPED_PX, 1.0, 2.0):
         yield True, u_px, U_SHIFT_MM
     yield True, SNAPPED_PX, 0.0
-    yield True, 1.0, 0.0
     yield False, SNAPPED_PX, U_SHIFT_MM
     if move_mm != U_SHIFT_MM:
         yield False, SNAPPED_PX, move_mm

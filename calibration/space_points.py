@@ -7,7 +7,7 @@ corners or the card's movement are combined rightly.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -17,6 +17,9 @@ from calibration.adjust import Adjusted
 from calibration.draws import Draws
 from calibration.frames import Array
 from calibration.joint_problem import PRINT_KIND
+
+BATCH = 48
+"""Components that are drawn at once."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,10 +34,10 @@ class Loading:
     kind: str
     matrix: Array
 
-    def draw(self, draws: Draws) -> Array:
-        """Return what draws of the input bring the points, (3K, M) mm."""
+    def components(self, draws: Draws) -> Array:
+        """Return draws of its standardised components, (m, M)."""
         rng = draws.generator(self.name, shared=self.kind == PRINT_KIND)
-        return np.asarray(self.matrix @ rng.standard_normal((self.matrix.shape[1], draws.count)))
+        return rng.standard_normal((self.matrix.shape[1], draws.count))
 
 
 @dataclass(frozen=True)
@@ -83,9 +86,21 @@ class SpacePoints:
     def draw(self, draws: Draws) -> Array:
         """Return draws of the points, (K, 3, M) mm: normal, linear in every input."""
         out = np.repeat(self.at_mm.reshape(-1, 1), draws.count, axis=1)
-        for loading in self.loadings:
-            out += loading.draw(draws)
+        for some in self._batches():
+            matrix = np.hstack([loading.matrix for loading in some])
+            out += matrix @ np.vstack([loading.components(draws) for loading in some])
         return out.reshape(len(self.names), 3, draws.count)
+
+    def _batches(self) -> Iterator[list[Loading]]:
+        """Yield the loadings in few parts of not too many components: one product for each."""
+        part = list[Loading]()
+        for loading in self.loadings:
+            part.append(loading)
+            if sum(one.matrix.shape[1] for one in part) >= BATCH:
+                yield part
+                part = []
+        if part:
+            yield part
 
 
 def points_of(found: Adjusted, photo: int | None = None) -> SpacePoints:

@@ -61,6 +61,7 @@ def dot_set(
     elevations: tuple[float, ...] = ELEVATIONS,
     u_f_rel: float = 0.03,
     hide: bool = True,
+    print_scale: tuple[float, float] = (1.0, 1.0),
 ) -> DotSet:
     """Return a set of photos; ``moves`` shifts the card in some of them, (3,) mm by index."""
     focal = float(rng.uniform(2700, 3400))
@@ -70,7 +71,7 @@ def dot_set(
     told = focal * (1 + u_f_rel * rng.standard_normal())
     prior = LensPrior(Camera(told, told, *centre.tolist()), u_f_rel, 0.05, "exif")
     printed = FRAME.corners_mm(FRAME.corner_ids)
-    flat = np.column_stack([printed, np.zeros(len(printed))])
+    flat = np.column_stack([printed * print_scale, np.zeros(len(printed))])
     dots = DOTS | TIES if ties else DOTS
     photos, cameras = [], []
     for i, elevation in enumerate(elevations):

@@ -70,3 +70,4 @@ def test_a_moved_card_is_solved_or_said_where_ties_tell() -> None:
     assert len(scores) == 6
     good = [s.caught or (s.channel is not None and s.channel.inside) for s in scores]
     assert sum(good) >= 5
+    assert all(s.caught for s in scores if s.told_mm == 0.0)

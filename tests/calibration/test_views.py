@@ -196,3 +196,15 @@ def test_the_covariance_is_wider_with_a_card_that_may_move_and_narrower_with_tie
     )
     fixed, moving, helped = solved(bare, 0.0), solved(bare, 0.5), solved(tied, 0.5)
     assert u_channel(fixed) < u_channel(helped) < u_channel(moving)
+
+
+def test_a_print_longer_one_way_is_no_other_lens() -> None:
+    """The bars are read to about 0.05 mm: left out, that looks like a fault of lens or dots."""
+    photos = dot_set(np.random.default_rng(19), u_px=0.2, print_scale=(1.0008, 0.9992)).photos
+    found = solved(photos)
+    assert not found.said
+    assert not found.refused
+    x = found.found.x
+    assert x[1] - x[2] == pytest.approx(0.0016, abs=0.0003)
+    told_exact = measure_views(photos, 0.0, PrintPrior())
+    assert isinstance(told_exact, ViewsRefused) or told_exact.said or told_exact.refused
