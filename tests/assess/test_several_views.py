@@ -13,11 +13,11 @@ import pytest
 from assess.marks import CardShift
 from assess.measure import read_photos
 from assess.read_marks import parse_marks
-from assess.several_views import lens_name, several_views
-from assess.space import in_space, placement_in_space
+from assess.several_views import assumed_in, lens_name, several_views
+from assess.space import MOVED_LINE, in_space, placement_in_space
 from calibration.draws import Draws
 from calibration.lens import lens_prior
-from calibration.photo import CaptureFacts, read_photo
+from calibration.photo import CaptureFacts, PhotoError, read_photo
 from calibration.views import ViewsSolved
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
@@ -101,3 +101,21 @@ def test_photos_share_a_lens_by_size_model_and_zoom() -> None:
     assert name(FACTS) != name(replace(FACTS, model="Sample 13"))
     assert name(FACTS) != name(replace(FACTS, width=1500, height=2000))
     assert name(FACTS) != name(FACTS, mirrored=True)
+
+
+def test_what_nobody_told_is_assumed() -> None:
+    placement = {"label": "A", "entry": [1, 2], "exit": [3, 4], "snapped": ["exit"], "u_px": 0.3}
+    photo = {"file": "a.jpg", "placements": [placement], "ties": {"lobe": [5, 6]}}
+    marks = {"format": "rimspan-marks/1", "side": "left", "photos": [photo]}
+    assert assumed_in(parse_marks(marks)) == {"A/entry", "tie: lobe", MOVED_LINE}
+    told = marks | {"card_shift": {"u_mm": 0.2}, "photos": [photo | {"sigma_px": 1.0}]}
+    assert assumed_in(parse_marks(told)) == frozenset()
+
+
+def test_a_visit_with_one_readable_photo_has_no_several_views() -> None:
+    folder = SAMPLES / "flat"
+    marks = parse_marks((folder / "marks.json").read_bytes())
+    photos = {p.file: PhotoError("Dark.", "Nothing is seen.", "Again.") for p in marks.photos}
+    readings = read_photos(marks, photos, None)
+    usual = {p.file: 2.0 for p in marks.photos}
+    assert several_views(marks, photos, readings, usual) is None
