@@ -14,7 +14,7 @@ import numpy as np
 from assess.space import in_space, placement_in_space
 from benchmarks.ears import EARS
 from benchmarks.scenes import SIZE_PX, seeds
-from benchmarks.view_scenes import SETS, ViewScene, cards_of, marked
+from benchmarks.view_scenes import SETS, Dots, ViewScene, cards_of, marked
 from benchmarks.views import DRAWS, SNAPPED_PX, Length, _length, scene_with_both_ends, truths_mm
 from calibration.cards_alone import Cards
 from calibration.draws import Draws
@@ -33,7 +33,7 @@ class MoveScore:
 
     move_mm: float
     axis: str
-    ties: bool
+    dots: Dots
     u_px: float
     told_mm: float
     channel: Length | None
@@ -53,21 +53,21 @@ def run_moves(scenes: int, seed: int, moves_mm: tuple[float, ...] = MOVES_MM) ->
             for k, axis in enumerate("xyz"):
                 move = np.zeros(6)
                 move[3 + k] = move_mm * rng.choice([-1.0, 1.0])
-                for ties, u_px, told in _told(move_mm):
-                    photos = marked(scene, cards, u_px, rng, ties=ties, move=move)
+                for dots, u_px, told in _told(move_mm):
+                    photos = marked(scene, cards, u_px, rng, dots=dots, move=move)
                     channel, caught = _outcome(scene, photos, told, i + 1)
-                    scores.append(MoveScore(move_mm, axis, ties, u_px, told, channel, caught))
+                    scores.append(MoveScore(move_mm, axis, dots, u_px, told, channel, caught))
     return scores
 
 
-def _told(move_mm: float) -> Iterator[tuple[bool, float, float]]:
-    """Yield ties or not, u of a mark, and what the card's movement is told to be."""
+def _told(move_mm: float) -> Iterator[tuple[Dots, float, float]]:
+    """Yield which dots, the u of a mark, and what the card's movement is told to be."""
     for u_px in (SNAPPED_PX, 1.0, 2.0):
-        yield True, u_px, U_SHIFT_MM
-    yield True, SNAPPED_PX, 0.0
-    yield False, SNAPPED_PX, U_SHIFT_MM
-    if move_mm != U_SHIFT_MM:
-        yield False, SNAPPED_PX, move_mm
+        yield "ties", u_px, U_SHIFT_MM
+    yield "ties", SNAPPED_PX, 0.0
+    for told_mm in sorted({U_SHIFT_MM, move_mm}):
+        yield "placement", SNAPPED_PX, told_mm
+        yield "ends", SNAPPED_PX, told_mm
 
 
 def _outcome(
@@ -154,7 +154,8 @@ def run_faults(scenes: int, seed: int) -> list[FaultScore]:
         for fault, spoil in FAULTS.items():
             for ties in (True, False):
                 for u_px in (SNAPPED_PX, 2.0):
-                    right = marked(scene, cards, u_px, rng, ties=ties)
+                    dots: Dots = "ties" if ties else "placement"
+                    right = marked(scene, cards, u_px, rng, dots=dots)
                     wrong, which = spoil(scene, right, rng)
                     said, names_ = _said(wrong)
                     scores.append(FaultScore(fault, ties, u_px, said, which <= names_))

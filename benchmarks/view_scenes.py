@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import cv2
 import numpy as np
@@ -48,6 +49,8 @@ ASIDE_DEG = {"straight": 3.0, "fanned": 0.0}
 """Standard deviation of how far aside of straight up and down each photo is taken."""
 FAN_DEG = (15.0, 25.0)
 """Fanned, of two photos from above one is taken from the front, one from behind; as below."""
+Dots = Literal["ties", "placement", "ends"]
+ENDS = ("A/entry", "A/exit")
 U_TILT_DEG = 5.8
 LEVER_MM = 50.0
 
@@ -176,7 +179,7 @@ def _seen(site: Site, dots: Mapping[str, Array], standing: Standing, view: View)
 
 def both_ends(scene: ViewScene, photos: Sequence[str]) -> bool:
     """Return whether entry and exit are each seen in two of those photos."""
-    return all(sum(f"A/{end}" in scene.seen[p] for p in photos) > 1 for end in ("entry", "exit"))
+    return all(sum(end in scene.seen[p] for p in photos) > 1 for end in ENDS)
 
 
 def cards_of(
@@ -208,17 +211,20 @@ def marked(
     u_px: float,
     rng: np.random.Generator,
     *,
-    ties: bool,
+    dots: Dots,
     move: Array | None = None,
 ) -> Cards:
-    """Return the photos with their dots marked, the lower ones after the card moved."""
+    """Return the photos with their dots marked, the lower ones after the card moved.
+
+    ``dots`` says which: also the three ties, the placement's five, or its two ends alone.
+    """
     out = {}
     for photo in cards.photos:
         own = np.zeros(6) if move is None or photo.name in UPPER else move
         marks = {}
         for dot in sorted(scene.seen[photo.name]):
             jitter = u_px * rng.standard_normal(2)
-            if ties or not dot.startswith("tie"):
+            if dots == "ties" or (dot in ENDS if dots == "ends" else not dot.startswith("tie")):
                 x, y = scene.dot_px(photo.name, dot, own) + jitter
                 marks[dot] = Mark((float(x), float(y)), u_px)
         out[photo.name] = marks

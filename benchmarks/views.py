@@ -16,6 +16,7 @@ from benchmarks.ears import EARS
 from benchmarks.scenes import seeds
 from benchmarks.view_scenes import (
     SETS,
+    Dots,
     ViewScene,
     both_ends,
     card_move,
@@ -30,6 +31,7 @@ from calibration.quantity import Quantity
 from calibration.views import ViewsSolved, dots_in_space
 
 SNAPPED_PX = 0.3
+DOTS: tuple[Dots, ...] = ("ends", "placement", "ties")
 MOVED_MM = 0.7
 DRAWS = 4_000
 MOST_DRAWS = 25
@@ -44,7 +46,8 @@ class Setting:
     photos: str  # of SETS
     fanned: bool
     u_px: float
-    card: str  # "fixed", "moved", "moved, ties"
+    card: str  # "fixed", or "moved" with these dots
+    dots: Dots = "placement"
     known_lens: bool = False
 
 
@@ -72,8 +75,9 @@ class ViewScore:
 def settings(*, fanned: bool) -> Iterator[Setting]:
     """Yield the settings under which every scene is scored."""
     for u_px in (SNAPPED_PX, 1.0, 2.0, 3.0):
-        for card in ("fixed", "moved", "moved, ties"):
-            yield Setting("five", fanned, u_px, card)
+        yield Setting("five", fanned, u_px, "fixed")
+        for dots in DOTS:
+            yield Setting("five", fanned, u_px, "moved", dots)
     for u_px in (SNAPPED_PX, 1.0):
         yield Setting("five", fanned, u_px, "fixed", known_lens=True)
         for photos in ("four", "three", "two"):
@@ -160,6 +164,5 @@ def _scene_scores(
             ready[key] = cards_of(scene, SETS[setting.photos], found, known=setting.known_lens)
         hand = np.random.default_rng([mark_seed, round(10 * setting.u_px)])
         move = None if setting.card == "fixed" else card_move(hand, MOVED_MM)
-        ties = setting.card == "moved, ties"
-        photos = marked(scene, ready[key], setting.u_px, hand, ties=ties, move=move)
+        photos = marked(scene, ready[key], setting.u_px, hand, dots=setting.dots, move=move)
         yield score(scene, photos, setting, 0.0 if move is None else MOVED_MM, index + 1)

@@ -34,7 +34,7 @@ def twenty():
 
 def test_twenty_scenes_keep_their_word(twenty) -> None:
     scores = [
-        score(scene, marked(scene, cards, setting.u_px, rng, ties=False), setting, 0.0, 1)
+        score(scene, marked(scene, cards, setting.u_px, rng, dots=setting.dots), setting, 0.0, 1)
         for scene, cards, rng in twenty
         for setting in (SNAPPED, HAND)
     ]
@@ -55,7 +55,7 @@ def test_twenty_scenes_keep_their_word(twenty) -> None:
 def test_what_is_the_matter_with_a_photo_is_said(twenty, spoil) -> None:
     told = 0
     for scene, cards, rng in twenty[:3]:
-        wrong, which = spoil(scene, marked(scene, cards, 0.3, rng, ties=True), rng)
+        wrong, which = spoil(scene, marked(scene, cards, 0.3, rng, dots="ties"), rng)
         found = dots_in_space(wrong, 0.5)
         if isinstance(found, ViewsRefused):
             told += found.why in {"swapped", "odd", "misfit"}
@@ -66,7 +66,7 @@ def test_what_is_the_matter_with_a_photo_is_said(twenty, spoil) -> None:
 
 
 def test_a_moved_card_is_solved_or_said_where_ties_tell() -> None:
-    scores = [s for s in run_moves(1, 5, (1.0,)) if s.ties and s.u_px == 0.3]
+    scores = [s for s in run_moves(1, 5, (1.0,)) if s.dots == "ties" and s.u_px == 0.3]
     assert len(scores) == 6
     good = [s.caught or (s.channel is not None and s.channel.inside) for s in scores]
     assert sum(good) >= 5
