@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 from itertools import combinations
 
@@ -29,7 +30,6 @@ from assess.result import BandOut, CriteriaOut, Judgement, PhotoOut, Result
 from assess.steps import Circumstances
 from assess.verdict import decide
 from calibration.draws import Draws
-from calibration.find import CardSeen
 from calibration.frames import Array
 from calibration.photo import Photo, PhotoError
 
@@ -44,6 +44,7 @@ class Measurement:
     readings: Mapping[str, PhotoReading]
 
 
+@cache
 def software() -> str:
     """Return the program's name and version as results carry it."""
     try:
@@ -62,7 +63,7 @@ def measure(
     draws: int = DRAWS,
     confirmed_by: str | None = None,
     source: str = "marks",
-    seen: Mapping[str, CardSeen] | None = None,
+    known: Mapping[str, PhotoReading] | None = None,
     visit: str = "",
 ) -> Measurement:
     """Return what the photos and marks say.
@@ -76,7 +77,7 @@ def measure(
     seed, draws : of the Monte Carlo
     confirmed_by : the piercer who confirmed this very result, if one has
     source : the marks file's name, for messages
-    seen : the cards that were found in these photos before, by file; others are looked for
+    known : what these photos said before, by file, with no camera given
     visit : which of a client's visits; two visits share only the print of the card
 
     Raises
@@ -87,7 +88,7 @@ def measure(
         If there is neither a channel nor a band.
     """
     refuse_marks_outside(marks, photos, source)
-    readings = read_photos(marks, photos, camera, seen)
+    readings = read_photos(marks, photos, camera, known)
     drawing = Draws(seed, draws, visit)
     founds = _placements(marks, readings, criteria, drawing)
     band = _band(marks, readings, criteria, drawing)
@@ -112,10 +113,10 @@ def read_photos(
     marks: Marks,
     photos: Mapping[str, Photo | PhotoError],
     camera: CameraMarks | None,
-    seen: Mapping[str, CardSeen] | None = None,
+    known: Mapping[str, PhotoReading] | None = None,
 ) -> dict[str, PhotoReading]:
     """Return the reading of every photo that the marks name."""
-    known = seen or {}
+    before = known or {}
     return {
         entry.file: read_view(
             photos[entry.file],
@@ -124,7 +125,7 @@ def read_photos(
             card=marks.card,
             camera=marks.camera or camera,
             offset_mm=marks.rim_plane.offset_mm,
-            seen=known.get(entry.file),
+            known=before.get(entry.file),
         )
         for entry in marks.photos
     }

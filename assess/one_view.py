@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from calibration.frames import Array
-from calibration.inputs import Input, root_of
-from calibration.pose import PlaneFit
+from calibration.inputs import ASSUMED_DOF, Input, root_of
+from calibration.pose import LEAST_CORNERS, PlaneFit
 
 LENS_LINE = "card corners, pose and lens"
 MARK_STEP_PX = 0.01
@@ -61,12 +61,14 @@ class Sight:
     def lens(self) -> Input:
         """Return lens and pose as one input of eight components, as they deviate."""
         fit = self.view.fit
+        # Two priors count as observations; a fallback scale has no residuals to judge its u by.
+        free = 2.0 * fit.corners + 2.0 - 8.0
         return Input(
             f"card corners: {self.view.name}",
             LENS_LINE,
             np.zeros(8),
             root_of(fit.covariance),
-            dof=max(2.0 * fit.corners - 8.0, 1.0),
+            dof=free if fit.corners >= LEAST_CORNERS else ASSUMED_DOF,
             source=f"{fit.corners} corners of the card, and what is known of the lens",
         )
 

@@ -71,7 +71,7 @@ def view_measurement(
     names = list(sight.view.points_px)
     up = [names.index(name) for name in HEAD_UP if name in names]
     model = ViewModel(
-        tuple(_ends(placement, names, band) for placement in placements),
+        tuple(_ends(placement, names) for placement in placements),
         sight.view.weights(),
         (up[0], up[1]) if up else None,
         1.0 if marks.side == "left" else -1.0,
@@ -82,7 +82,7 @@ def view_measurement(
     return ViewMeasurement(model, sight, sight.lens(), hits, sight.joint(), others)
 
 
-def _ends(placement: PlacementMarks, names: Sequence[str], band: BandModel) -> Ends:
+def _ends(placement: PlacementMarks, names: Sequence[str]) -> Ends:
     label, outlined = placement.label, _outlined(placement)
     below = f"{label}/below"
     return Ends(
@@ -90,7 +90,6 @@ def _ends(placement: PlacementMarks, names: Sequence[str], band: BandModel) -> E
         names.index(f"{label}/entry"),
         names.index(f"{label}/exit"),
         names.index(below) if below in names else None,
-        band.slopes_mm_per_deg_of(outlined),
         (ENDS[0] in outlined, ENDS[1] in outlined),
     )
 

@@ -213,6 +213,16 @@ def _first_lines(found: Mapping[str, Timed]) -> list[str]:
     return lines
 
 
+COMPARED = (
+    "Ours gives channel, room below, angle and middle of each placement, the others in their "
+    "own numbers the channel alone. metrolopy computes a shared intermediate anew wherever it "
+    "occurs, so its own numbers show it at its slowest; where it only draws and our array "
+    "function computes, with our folding too, it shows at its quickest. The gap is the "
+    "largest of twelve figures (mean, sd, both 95 % ends of three channels) over its standard "
+    "error from 25 parts: by chance alone 1 to 3.5."
+)
+
+
 def report() -> str:
     """Run everything and return it as Markdown."""
     view = three_placements()
@@ -229,12 +239,7 @@ def report() -> str:
         "",
         "The real model (`sample_images/three`, square-on, all ends on visible edges), "
         f"{len(view.inputs)} inputs with {sum(entry.size for entry in view.inputs)} components. "
-        "Ours gives channel, room below, angle and middle of each placement, the others in their "
-        "own numbers the channel alone. metrolopy computes a shared intermediate anew wherever it "
-        "occurs, so its own numbers show it at its slowest; where it only draws and our array "
-        "function computes, with our folding too, it shows at its quickest. The gap is the "
-        "largest of twelve figures (mean, sd, both 95 % ends of three channels) over its standard "
-        "error from 25 parts: by chance alone 1 to 3.5.",
+        + COMPARED,
         "",
         *_draw_lines(drawn(view)),
         "",

@@ -20,7 +20,7 @@ from rimspan.clientfile import tables
 from rimspan.clientfile.blobs import Blobs, FolderBlobs, TableBlobs, opened
 from rimspan.clientfile.database import is_url, open_engine
 from rimspan.clientfile.errors import UnknownError
-from rimspan.clientfile.records import Client, NewRevision, Revision, StoredPhoto
+from rimspan.clientfile.records import Client, NewRevision, Revision, StoredPhoto, utc
 from rimspan.clientfile.repeats import Repeats
 from rimspan.clientfile.seal import PlainSeal, Seal
 
@@ -128,7 +128,7 @@ class ClientFile:
     def _client(self, row: Row[Any]) -> Client:
         name = self._seal.open(f"client/{row.id}/name", row.name).decode()
         note = self._seal.open(f"client/{row.id}/note", row.note).decode()
-        return Client(row.id, name, note, _utc(row.created_at))
+        return Client(row.id, name, note, utc(row.created_at))
 
     # Photos
 
@@ -266,6 +266,13 @@ class ClientFile:
         with self._engine.begin() as connection:
             return [self._revision(row) for row in connection.execute(wanted)]
 
+    def newest_revision(self) -> Revision | None:
+        """Return the revision that was saved last, of whichever client."""
+        wanted = select(tables.revision).order_by(tables.revision.c.created_at.desc()).limit(1)
+        with self._engine.begin() as connection:
+            row = connection.execute(wanted).first()
+        return self._revision(row) if row is not None else None
+
     def revision(self, revision_id: str) -> Revision:
         """Return one saved revision.
 
@@ -284,9 +291,4 @@ class ClientFile:
 
     def _revision(self, row: Row[Any]) -> Revision:
         saved = json.loads(self._seal.open(f"revision/{row.id}", row.document))
-        return Revision(row.id, row.number, _utc(row.created_at), NewRevision(**saved))
-
-
-def _utc(moment: datetime) -> datetime:
-    """Return a moment with its zone, which the embedded store does not keep."""
-    return moment if moment.tzinfo is not None else moment.replace(tzinfo=UTC)
+        return Revision(row.id, row.number, utc(row.created_at), NewRevision(**saved))

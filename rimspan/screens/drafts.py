@@ -7,14 +7,23 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from rimspan.clientfile import ClientFile
-from rimspan.screens.document import Document, new_document
+from rimspan.screens.document import Document, fresh_document, new_document
 
 _CHANGING = threading.RLock()
 
 
 def draft_of(file: ClientFile, client: str, side: str) -> Document:
     """Return an ear's draft as the client file has it, a new one if there is none."""
-    return new_document(side) | dict(file.draft(client, side) or {})
+    held = file.draft(client, side)
+    return fresh_draft(file, side) if held is None else new_document(side) | dict(held)
+
+
+def fresh_draft(file: ClientFile, side: str) -> Document:
+    """Return a new draft, with the print and the stock of the assessment that was saved last."""
+    last = file.newest_revision()
+    if last is None:
+        return new_document(side)
+    return fresh_document(side, last.marks, f"{last.created_at:%d %B %Y}")
 
 
 def change_draft(

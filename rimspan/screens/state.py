@@ -84,6 +84,12 @@ def open_client(client: str | None, ear: Side | None = None) -> None:
     st.session_state.pop("said", None)
 
 
+def begin_at(client: str, ear: Side) -> None:
+    """Open an ear, and its page: the photos, or the marks where there are photos already."""
+    open_client(client, ear)
+    want("marks" if document()["photos"] else "photos")
+
+
 def document() -> Document:
     """Return the open draft as the client file has it.
 

@@ -52,4 +52,5 @@ def test_a_scene_is_scored(kind: str) -> None:
 
 
 def test_the_speed_table_has_ratios() -> None:
-    assert "| snap | 30 | 0.10 |" in speed_table({"card": 300.0, "snap": 30.0})
+    table = speed_table({"card": (310.0, 300.0), "snap": (33.0, 30.0)}, "load 0.5")
+    assert "| snap | 33 | 30 | 0.10 |" in table
