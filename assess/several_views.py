@@ -7,9 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+import numpy as np
+
 from assess.marks import CardShift, Marks, PhotoMarks
 from assess.reading import PhotoReading
 from assess.space import MOVED_LINE, TIE, dots_in, point_name, print_prior
+from calibration.draws import Draws
+from calibration.frames import UP, Array
 from calibration.lens import LensPrior
 from calibration.photo import CaptureFacts, Photo, PhotoError
 from calibration.view_photo import ViewPhoto, view_photo
@@ -92,3 +96,40 @@ def assumed_in(marks: Marks) -> frozenset[str]:
         for name in photo.ties
     }
     return frozenset(names | (set() if marks.card_shift else {MOVED_LINE}))
+
+
+def upright(
+    marks: Marks,
+    readings: Mapping[str, PhotoReading],
+    usual_px: Mapping[str, float],
+    height_mm: float,
+    draws: Draws,
+) -> Array:
+    """Return "up" in the card's plane, (2, M) or (2, 1): along the head where that is marked.
+
+    Of several photos that have it marked the least tilted one counts.  Without any, it is the
+    card's up.
+
+    Parameters
+    ----------
+    marks, readings, usual_px : as for `several_views`
+    height_mm : of the rim over the card's plane, toward the viewer
+    draws : Draws
+    """
+    able = [
+        (reading.tilt_deg or 0.0, i)
+        for i, entry in enumerate(marks.photos)
+        if entry.head_up is not None and (reading := readings[entry.file]).fit is not None
+    ]
+    if not able:
+        return UP.reshape(2, 1)
+    entry = marks.photos[min(able)[1]]
+    reading = readings[entry.file]
+    if reading.fit is None or entry.head_up is None:
+        return UP.reshape(2, 1)
+    ends = reading.straight(np.array(entry.head_up))
+    way = np.diff(reading.fit.on_plane(ends, height_mm), axis=0)[0]
+    length_px = float(np.linalg.norm(ends[1] - ends[0]))
+    off = draws.normal(f"head up: {entry.file}") * np.sqrt(2.0) * usual_px[entry.file] / length_px
+    angle = np.arctan2(way[1], way[0]) + off
+    return np.stack([np.cos(angle), np.sin(angle)])

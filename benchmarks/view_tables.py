@@ -16,7 +16,7 @@ from benchmarks.view_faults import (
     run_moves,
     share,
 )
-from benchmarks.views import MOVED_MM, SEED, SNAPPED_PX, Length, Run, ViewScore, run_views
+from benchmarks.views import MOVED_MM, SEED, SNAPPED_PX, Length, Run, Setting, ViewScore, run_views
 
 HEAD = (
     "| marks | dots | card | lens | n | channel RMS mm | median U mm (over 1.96 RMS) | "
@@ -134,12 +134,9 @@ def _fault_rows(scores: Sequence[FaultScore]) -> list[str]:
     return lines
 
 
-def views_table(run: Run, moves: Sequence[MoveScore], faults: Sequence[FaultScore]) -> str:
-    """Return the whole report."""
-    five = [s for s in run.scores if s.setting.photos == "five"]
+def _intro(run: Run) -> list[str]:
     ears = len({s.ear for s in run.scores})
-    wrong = share([bool(s.refused) for s in run.scores])
-    lines = [
+    return [
         "# Channel and relief from several views",
         "",
         f"`python -m benchmarks.accuracy --views`; {machine()}.",
@@ -158,22 +155,33 @@ def views_table(run: Run, moves: Sequence[MoveScore], faults: Sequence[FaultScor
         f"drawn for the {run.scenes}.",
         "",
     ]
-    for fanned, words in WAYS.items():
-        own = [s for s in five if s.setting.fanned == fanned]
-        lines += [f"## Five photos, {words}", "", *_rows(own), ""]
-    lines += ["## What not knowing the focal length costs", "", *_lens_cost(run.scores), ""]
-    for photos in ("four", "three", "two"):
+
+
+def _by_photos(run: Run) -> list[str]:
+    lines = []
+    for photos in ("five", "four", "three", "two"):
         for fanned, words in WAYS.items():
             own = [
-                s for s in run.scores if s.setting.photos == photos and s.setting.fanned == fanned
+                s for s in run.scores if (s.setting.photos, s.setting.fanned) == (photos, fanned)
             ]
             lines += [f"## {photos.capitalize()} photos, {words}", "", *_rows(own), ""]
-    fixed = [s for s in five if s.setting.card == "fixed" and not s.setting.known_lens]
-    one = [s for s in fixed if s.setting.u_px == 1.0 and s.setting.fanned]
-    lines += [
+    return lines
+
+
+def views_table(run: Run, moves: Sequence[MoveScore], faults: Sequence[FaultScore]) -> str:
+    """Return the whole report."""
+    by_ear = [s for s in run.scores if s.setting == Setting("five", True, 1.0, "fixed")]
+    wrong = share([bool(s.refused) for s in run.scores])
+    lines = [
+        *_intro(run),
+        *_by_photos(run),
+        "## What not knowing the focal length costs",
+        "",
+        *_lens_cost(run.scores),
+        "",
         "## By ear: five photos, fanned, card fixed, by hand, 1 px",
         "",
-        *_ear_rows(one),
+        *_ear_rows(by_ear),
         "",
         f"In {wrong:.1f} % of all sets, in which nothing is the matter, a point or photo was left "
         "out by the tests.",

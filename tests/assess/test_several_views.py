@@ -13,7 +13,7 @@ import pytest
 from assess.marks import CardShift
 from assess.measure import read_photos
 from assess.read_marks import parse_marks
-from assess.several_views import assumed_in, lens_name, several_views
+from assess.several_views import assumed_in, lens_name, several_views, upright
 from assess.space import MOVED_LINE, in_space, placement_in_space
 from calibration.draws import Draws
 from calibration.lens import lens_prior
@@ -119,3 +119,19 @@ def test_a_visit_with_one_readable_photo_has_no_several_views() -> None:
     readings = read_photos(marks, photos, None)
     usual = {p.file: 2.0 for p in marks.photos}
     assert several_views(marks, photos, readings, usual) is None
+
+
+def test_up_is_along_the_marked_head_else_the_cards() -> None:
+    folder = SAMPLES / "flat"
+    marks = parse_marks((folder / "marks.json").read_bytes())
+    marks = marks.model_copy(update={"photos": marks.photos[:1]})
+    photos = {p.file: read_photo((folder / p.file).read_bytes()) for p in marks.photos}
+    readings, usual = read_photos(marks, photos, None), {p.file: 1.5 for p in marks.photos}
+    up = upright(marks, readings, usual, 0.0, DRAWS)
+    assert up.shape == (2, DRAWS.count)
+    np.testing.assert_allclose(np.linalg.norm(up, axis=0), 1.0)
+    assert up[1].max() < -0.9  # the samples' heads are upright within a few degrees
+    assert 0.05 < np.rad2deg(np.arctan2(up[0], -up[1]).std()) < 1.0
+    bare = marks.photos[0].model_copy(update={"head_up": None})
+    none = upright(marks.model_copy(update={"photos": (bare,)}), readings, usual, 0.0, DRAWS)
+    np.testing.assert_array_equal(none, [[0.0], [-1.0]])
