@@ -42,6 +42,8 @@ class PhotoReading:
     distance_mm: float | None = None
     sharpness: float | None = None
     target_px: tuple[float, float] | None = None
+    lens: LensPrior | None = None
+    """What was known of the lens before the card was looked at, in the unmirrored picture."""
 
     @property
     def ear_px(self) -> tuple[float, float] | None:
@@ -187,7 +189,7 @@ def _judged(
         lens=lens,
     )
     return PhotoReading(
-        file, photo.size, seen, fit, scale, flags, None, tilt, distance, sharp, target
+        file, photo.size, seen, fit, scale, flags, None, tilt, distance, sharp, target, lens
     )
 
 

@@ -192,17 +192,18 @@ def run(scenes: int, seed: int = SEED) -> list[Score]:
 def main() -> None:
     """Run the scenes, print the table and write it down."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--scenes", type=int, help="2400, with --repeats 1008")
+    parser.add_argument("--scenes", type=int, help="2400; --repeats 1008; --views 336")
     parser.add_argument("--repeats", action="store_true", help="ways of marking, in repeats.md")
     parser.add_argument("--marking", action="store_true", help="help with it, in marking.md")
+    parser.add_argument("--views", action="store_true", help="several views, in views.md")
     parser.add_argument("--coverage", action="store_true", help="of U, in coverage.md")
     parser.add_argument("--few", type=int, help="a so-many-th part of --coverage, to try it")
     parser.add_argument("--rims", type=int, default=126, help="of --marking")
     parser.add_argument("--dots", type=int, default=40, help="of each kind, of --marking")
     parser.add_argument("--out", type=Path)
     options = parser.parse_args()
-    options.scenes = options.scenes or (1008 if options.repeats else 2400)
-    tables = {"repeats": _repeats, "marking": _marking, "coverage": _coverage}
+    options.scenes = options.scenes or (1008 if options.repeats else 336 if options.views else 2400)
+    tables = {"repeats": _repeats, "marking": _marking, "views": _views, "coverage": _coverage}
     chosen = [name for name in tables if getattr(options, name)]
     name = chosen[0] if chosen else "accuracy"
     table = tables.get(name, _accuracy)(options)
@@ -220,6 +221,12 @@ def _marking(options: argparse.Namespace) -> str:
     from benchmarks.marking import run_marking  # noqa: PLC0415  (needs the renderer)
 
     return run_marking(options.rims, options.dots)
+
+
+def _views(options: argparse.Namespace) -> str:
+    from benchmarks.view_tables import run_all  # noqa: PLC0415  (only where it is asked for)
+
+    return run_all(options.scenes)
 
 
 def _coverage(options: argparse.Namespace) -> str:
