@@ -165,7 +165,8 @@ def _axis(label: str, space: Space, face: float, up: Array) -> tuple[Axis | None
     lean = np.rad2deg(np.arcsin(np.clip(TOWARD_VIEWER @ along / channel, -1.0, 1.0)))
     angle = angle_deg(along, up.reshape(2, -1), face)
     middle = ((entry + exit_) / 2).T
-    return Axis(channel, room, angle, middle, _span_lines(space, top, bottom, None)), lean
+    lines = _span_lines(space, top, bottom, None)
+    return Axis(channel, room, angle, middle, lines, "views"), lean
 
 
 def _span_lines(space: Space, start: str, end: str, along: Array | None) -> tuple[Line, ...]:

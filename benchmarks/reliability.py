@@ -98,7 +98,7 @@ def evidence(situation: Situation, draws: Draws) -> dict[str, Array | None]:
     cover = tissue_depth.cover(caliper, POST_MM, "A", draws)
     return {
         "channel": channel.draws if channel else None,
-        "relief": tissue_depth.relief(caliper, "A", draws),
+        "relief": tissue_depth.relief(caliper, None, "A", draws),
         "cover_front": cover[0] if cover else None,
         "cover_behind": cover[1] if cover else None,
         "room_below": axis.room_below_mm,

@@ -194,7 +194,7 @@ def evidence(shot: Shot) -> dict[str, Array | None]:
     front, behind = cover(told, 1.2, "A", draws) or (None, None)
     return {
         "channel": axis.channel_mm,
-        "relief": relief(told, "A", draws),
+        "relief": relief(told, None, "A", draws),
         "cover_front": front,
         "cover_behind": behind,
         "room_below": axis.room_below_mm,
