@@ -137,11 +137,13 @@ def combine(
     caliper = caliper_draws(reading.channel_mm, u, draws, f"channel of {label}")
     if axis is None:
         return Channel(caliper, "caliper", caliper_lines(u))
-    photo = Quantity.from_draws(axis.channel_mm, "mm")
-    weight = u**2 / (u**2 + photo.u**2)
+    # By first order, so that a weight doesn't hang on the seed.
+    variance = sum(line.variance for line in axis.lines)
+    weight = u**2 / (u**2 + variance)
     mixed = weight * axis.channel_mm + (1.0 - weight) * caliper
     seen, read = ((weight, axis.lines), (1.0 - weight, caliper_lines(u)))
     lines = tuple(line.weighed(part) for part, lines in (seen, read) for line in lines)
     method: Method = "one_view" if weight > 0.5 else "caliper"
+    photo = Quantity.from_draws(axis.channel_mm, "mm")
     agreement = Agreement(photo, Quantity.from_draws(caliper, "mm"))
     return Channel(mixed, method, lines, agreement)

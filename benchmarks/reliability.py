@@ -239,10 +239,6 @@ def reliability_table(seeds: int, draws: int) -> str:
         f"probability lies further than {CLOSE:g} from the threshold; the furthest lies "
         f"{worst:.4f} from it.",
         "",
-        "Where calipers join a photo, its weight comes from the u of the same draws and moves with "
-        "the seed too, the more the two differ: those rows scatter more than a share of "
-        "independent draws does.",
-        "",
     ]
     return "\n".join(lines)
 

@@ -6,8 +6,15 @@ import threading
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from rimspan.clientfile import ClientFile
-from rimspan.screens.document import Document, fresh_document, new_document
+from rimspan.clientfile import ClientFile, StoredPhoto
+from rimspan.screens.document import (
+    Document,
+    fresh_document,
+    hashes,
+    new_document,
+    with_photo,
+    without_photo,
+)
 
 _CHANGING = threading.RLock()
 
@@ -38,3 +45,35 @@ def change_draft(
         new = dict(edit(old))
         if new != old:
             file.save_draft(client, side, new)
+
+
+def move_photo(
+    file: ClientFile, photo: StoredPhoto, to_client: str, by: str, reason: str
+) -> StoredPhoto:
+    """Return a photo moved to the right client; in the drafts it moves too, without its marks.
+
+    Who marks it anew sees whose ear it is.
+
+    Raises
+    ------
+    ClientFileError
+        If it can't be moved; the drafts stay as they are then.
+    """
+    with _CHANGING:
+        moved = file.move_photo(photo.id, to_client, by, reason)
+        change_draft(file, photo.client_id, photo.side, lambda old: _without(old, photo.sha256))
+        change_draft(
+            file,
+            to_client,
+            photo.side,
+            lambda old: with_photo(old, photo.filename, photo.sha256),
+        )
+    return moved
+
+
+def _without(document: Mapping[str, Any], sha256: str) -> Document:
+    new = dict(document)
+    for name, digest in hashes(document).items():
+        if digest == sha256:
+            new = without_photo(new, name)
+    return new

@@ -15,7 +15,7 @@ from rimspan.screens.store import client_file
 from rimspan.screens.svg import Side, ear
 from rimspan.screens.work import stations_lack
 
-DEMO_ONLY = "Demo data only: the client file is not sealed yet."
+DEMO_ONLY = "Demo data only: this client file opens without a passphrase."
 
 CAUTIONS = (
     "This is no diagnosis. Local law and licensing come first.",

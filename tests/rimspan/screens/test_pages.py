@@ -9,13 +9,16 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from streamlit.testing.v1 import AppTest
 
 from assess.result import same_numbers
 from assess.wording import JUDGEMENT_STATEMENT
+from rimspan.clientfile import ClientFile
 from rimspan.consultation import assess_marks
 from rimspan.screens.document import measurable
+from rimspan.screens.serving import MAIN
 
-BANNER = "Demo data only: the client file is not sealed yet."
+BANNER = "Demo data only: this client file opens without a passphrase."
 STATEMENT_PAGES = ("marks", "answer", "sign", "timeline")
 
 
@@ -24,7 +27,34 @@ def test_the_start_page_says_what_to_do_first(visit: Any) -> None:
     assert visit.title == "Rimspan"
     assert "Nobody here yet. What to do first" in visit.words
     assert "Print the card" in visit.words
-    assert BANNER in visit.words
+    assert BANNER not in visit.words
+
+
+def test_a_file_without_a_passphrase_says_on_every_page_what_it_is_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with ClientFile.open(tmp_path, demo=True):
+        pass
+    monkeypatch.setenv("RIMSPAN_STORE", str(tmp_path))
+    at = AppTest.from_file(str(MAIN), default_timeout=60).run()
+    assert BANNER in "\n".join(str(element.value) for element in at.markdown)
+
+
+def test_a_locked_file_is_told_before_everything_else(
+    visit: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One line says how to open it, and nothing of it is shown; the same with a wrong key."""
+    visit.file.create_client("Robin Example")
+    monkeypatch.delenv("RIMSPAN_PASSPHRASE")
+    visit.run()
+    assert visit.title == "The client file is locked"
+    assert "give its passphrase" in visit.at.text[0].value
+    assert "Robin" not in visit.words
+    assert not visit.at.button
+    monkeypatch.setenv("RIMSPAN_PASSPHRASE", "other invented words")
+    visit.run()
+    assert visit.title == "The client file can't be opened"
+    assert "the passphrase doesn't open" in visit.at.text[0].value
 
 
 def test_a_client_is_created_once_and_opened(visit: Any) -> None:

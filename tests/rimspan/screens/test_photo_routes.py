@@ -21,11 +21,11 @@ from tests.asgi import Browser
 SIZE = (1700, 1100)
 
 
-def tablet_of(file: ClientFile) -> Browser:
+def tablet_of(file: ClientFile, parts: PhotoParts | None = None) -> Browser:
     """Return a browser that has not opened the app yet."""
     page = Route("/", lambda request: HTMLResponse("<p>app</p>"))
-    parts = routes(PhotoParts(file.photo_bytes))
-    return Browser(Starlette(routes=[page, *parts], middleware=MIDDLEWARE))
+    answering = parts or PhotoParts(lambda: file)
+    return Browser(Starlette(routes=[page, *routes(answering)], middleware=MIDDLEWARE))
 
 
 @pytest.fixture
@@ -92,3 +92,27 @@ def test_what_is_not_there_is_not_found(file: ClientFile, sha256: str, path: str
     for other in ("0" * 64, "..", sha256.upper(), "photo"):
         asked = "/photo/" + path.format(sha=sha256, other=other)
         assert tablet.get(asked).status == 404
+
+
+@pytest.mark.parametrize("by_another_program", [False, True])
+def test_an_erased_client_s_photo_is_served_and_held_no_more(
+    file: ClientFile, sha256: str, tmp_path: Path, by_another_program: bool
+) -> None:
+    parts = PhotoParts(lambda: file)
+    file.when_gone.append(parts.forget)
+    tablet = tablet_of(file, parts)
+    tablet.get("/")
+    asked = [preview_url(sha256), f"/photo/{sha256}/0_0.jpg"]
+    assert [tablet.get(path).status for path in asked] == [200, 200]
+    (client,) = file.clients()
+    if by_another_program:
+        with ClientFile.open(tmp_path) as other:
+            other.erase_client(client.id)
+        assert [tablet.get(path).status for path in asked] == [404, 404]
+    else:
+        file.erase_client(client.id)
+    made = []
+    again = parts._photos.preview(sha256, lambda: made.append(1) or np.zeros((8, 8, 3), np.uint8))
+    assert made == [1]  # nothing of it was held
+    assert again
+    assert [tablet.get(path).status for path in asked] == [404, 404]
