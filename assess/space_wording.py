@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from assess.space import TIE
+from assess.space import MOVED_LINE, TIE, SpacePlacement
 from calibration.views import PhotoSaid, PointRefused, Refusal, ViewsRefused, ViewsSolved
 
 KIND_WORDS = {
@@ -12,6 +12,9 @@ KIND_WORDS = {
     "floor": "floor",
     "below": "next structure below",
 }
+
+LOOSE_SHARE = 0.5
+"""Of a channel's variance: beyond it the card's movement is named as what to mend."""
 
 REFUSALS: dict[Refusal, tuple[str, str, str]] = {
     "one_photo": (
@@ -102,6 +105,20 @@ def moved_sentence(solved: ViewsSolved) -> str | None:
         "The card moved between the photos by more than was told. The dots that several photos "
         "show were used to put it right, and the uncertainty is wider for it. Fix the card to "
         "the head next time."
+    )
+
+
+def loose_sentence(placement: SpacePlacement) -> str | None:
+    """Return that the card's own movement rules the channel, if it brings most of its variance."""
+    if placement.axis is None:
+        return None
+    parts = {line.name: line.variance for line in placement.axis.lines}
+    if parts.get(MOVED_LINE, 0.0) <= LOOSE_SHARE * sum(parts.values()):
+        return None
+    return (
+        f"Most of the uncertainty of {placement.label} comes from the card, which may have moved "
+        "between the photos. Mark crest, floor and spare dots in every photo that shows them, or "
+        "fix the card to the head."
     )
 
 

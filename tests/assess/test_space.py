@@ -9,7 +9,13 @@ from assess.rim_plane import plane_slopes
 from assess.scale import PrintScale
 from assess.space import TIE, dots_in, in_space, placement_in_space, print_prior
 from assess.space_plane import seen_plane
-from assess.space_wording import point_sentence, point_words, refusal_sentence, sentences
+from assess.space_wording import (
+    loose_sentence,
+    point_sentence,
+    point_words,
+    refusal_sentence,
+    sentences,
+)
 from calibration.draws import Draws
 from calibration.quantity import Quantity
 from calibration.views import PointRefused, ViewsRefused, ViewsSolved, measure_views
@@ -194,3 +200,20 @@ def test_what_was_left_out_is_said_by_name() -> None:
     assert point_words(next(iter(TIES))) == "spare dot antihelix"
     swapped = refusal_sentence(ViewsRefused("swapped", ("a.jpg", "b.jpg"), ()))
     assert "a.jpg and b.jpg" in swapped
+
+
+def test_a_card_that_may_have_moved_is_named_where_it_rules() -> None:
+    photos = dot_set(np.random.default_rng(7), u_px=0.3).photos
+    ends = [
+        p.with_marks({n: m for n, m in p.marks.items() if n in {"A/entry", "A/exit"}})
+        for p in photos
+    ]
+    said = []
+    for some, u_shift_mm in ((ends, 0.5), (photos, 0.5), (ends, 0.0)):
+        found = measure_views(some, u_shift_mm, print_prior(SCALE))
+        assert isinstance(found, ViewsSolved)
+        said.append(loose_sentence(placement_in_space("A", in_space(found, DRAWS), "left")))
+    assert said[0] is not None
+    assert "may have moved" in said[0]
+    assert said[1] is None
+    assert said[2] is None
