@@ -27,6 +27,7 @@ from assess.result import (
 )
 from assess.settle import Outlook, settle
 from assess.space import SpacePlacement
+from assess.space_wording import loose_sentence
 from assess.steps import Circumstances
 from assess.verdict import Decision
 from calibration.first_order import expanded
@@ -250,4 +251,6 @@ def _notes(found: Found) -> tuple[str, ...]:
         notes.append(caliper_wording.disagreement_sentence(found.channel.agreement))
     if reading is not None and reading.channel_mm is not None:
         notes.append(caliper_wording.pressing_sentence(reading.u_channel_mm or 0.0))
+    if found.space is not None:
+        notes.append(loose_sentence(found.space))
     return tuple(note for note in notes if note)

@@ -68,8 +68,19 @@ def headline(found: PlacementOut) -> None:
     html(
         f'<p class="rim-says">{escape(found.headline)}</p>'
         f'<p class="rim-verdict">{bar}<span>{escape(word)}</span></p>{risk}'
-        f'<p class="rim-quiet">Channel by {METHOD_WORDS[found.method]}.</p>'
+        f'<p class="rim-quiet">Channel by {METHOD_WORDS[found.method]}.{_lean(found)}</p>'
     )
+
+
+def _lean(found: PlacementOut) -> str:
+    return f" The axis leans outward by {between(found.lean)}." if found.lean is not None else ""
+
+
+def several_views(said: tuple[str, ...]) -> None:
+    """Draw what is to be said of photos that were measured together, folded."""
+    if said:
+        with st.expander("What the photos say together"):
+            st.markdown("\n".join(f"- {line}" for line in said))
 
 
 def notes(found: PlacementOut) -> None:
