@@ -7,6 +7,7 @@ and run are what to compare.  Writes ``benchmarks/speed.md``.
 
 from __future__ import annotations
 
+import argparse
 import io
 import json
 import os
@@ -24,6 +25,7 @@ from PIL import Image as Pillow
 from assess.measure import measure
 from assess.read_marks import parse_marks
 from assess.reading import read_view
+from benchmarks import engines
 from benchmarks.speed_browser import in_browser
 from calibration.find import find_card
 from calibration.frames import Array
@@ -167,7 +169,12 @@ def browser_table(found: dict[str, list[float]], loaded: str) -> str:
 
 
 def main() -> None:
-    """Run every step, print the tables and write them down."""
+    """Run every step, print the tables and write them down; with --engines the propagation's."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--engines", action="store_true", help="the propagation, in engines.md")
+    if parser.parse_args().engines:
+        engines.main()
+        return
     data = photo_12mp()
     outer, ends = lines_and_ends()[0][0], lines_and_ends()[1]
     alone = speed_table(steps(read_photo(data)), load())
