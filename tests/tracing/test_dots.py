@@ -96,6 +96,30 @@ def test_what_is_no_dot_moves_no_tap(patches: list[Patch]) -> None:
         assert found.sentence.endswith(".")
 
 
+@pytest.mark.parametrize("length_mm", [1.8, 2.4, 3.0])
+@pytest.mark.parametrize("width_mm", [0.6, 1.0, 1.5])
+def test_a_smear_moves_no_tap_wherever_it_is_tapped(length_mm: float, width_mm: float) -> None:
+    half, length = width_mm / 2 / MM_PER_PX, length_mm / MM_PER_PX
+    for turn in (0.0, 0.7):
+        stroke = Patch((60, 60), (half, half), VIOLET, turn_rad=turn, length_px=length)
+        picture = skin([stroke])
+        for share in (0.0, 0.5, 1.0):
+            way = share * length / 2 * np.array([np.cos(turn), np.sin(turn)])
+            assert isinstance(snap(picture, np.array([60.0, 60.0]) + way, MM_PER_PX), NoDot)
+
+
+@pytest.mark.parametrize(("gap", "tap"), [(7.0, (60, 59)), (8.0, (58, 61)), (8.0, (60, 59))])
+def test_what_is_refused_as_two_ends_the_search(gap: float, tap: tuple[float, float]) -> None:
+    pair = [Patch((52 + side * gap / 2, 60), (5, 5), VIOLET) for side in (-1, 1)]
+    far = Patch((78, 60), (5, 5), VIOLET)
+    found = snap(skin([*pair, far]), tap, MM_PER_PX)
+    assert isinstance(found, NoDot)
+    assert "two" in found.sentence or "smear" in found.sentence
+    alone = snap(skin([far]), tap, MM_PER_PX)
+    assert isinstance(alone, Dot)
+    np.testing.assert_allclose(alone.point_px, far.at, atol=0.15)
+
+
 def test_a_dot_further_than_three_millimetres_is_left_alone() -> None:
     picture = skin([Patch((60, 60), (5, 5), VIOLET)])
     assert isinstance(snap(picture, (60, 95), MM_PER_PX), NoDot)
