@@ -6,8 +6,8 @@ import numpy as np
 
 from tracing.rim_fit import RimFit
 
-LEAST_EXPLAINED, MOST_NOISE, LEAST_GAIN = 0.93, 0.05, 300.0
-LEAST_WITHIN, LEAST_CALM = 0.8, 0.85
+LEAST_EXPLAINED, MOST_NOISE, LEAST_GAIN = 0.93, 0.065, 300.0
+LEAST_WITHIN, LEAST_CALM = 0.8, 0.8
 RADIUS_MM, MOST_BEFORE_MM, MOST_DEPTH_MM = (0.24, 0.82), (1.05, 1.4), (0.5, 0.6)
 """The second where the sliver explains nearly all."""
 MOST_BLUR_PX = 1.75
@@ -15,7 +15,7 @@ MOST_PALE, ALIKE = 0.6, 0.15
 """Ink leaves less than this of the skin's light; what lies beyond differs from it by more."""
 
 
-CLEAR, CLEARLY_EXPLAINED, SHARP_PX = 1.1, 0.965, 1.3
+CLEAR, CLEARLY_EXPLAINED, SHARP_PX = 1.1, 0.95, 1.3
 """Light that a sliver takes, times its width over its blur: what is paler may be a wiped dot's
 or a freckle's, which have soft borders, unless the sliver is sharp and explains nearly all."""
 BROWNER = 0.15
