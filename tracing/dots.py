@@ -33,6 +33,8 @@ TAP_MM = 1.2
 """Places further from the tap than this are tried later."""
 INKED, INKED_MM = (0.4, 0.85), (0.5, 1.8, 4.5)
 """How dark and how well explained a place is that is ink; its least and most width and length."""
+ALIKE = 0.98, 0.5, 0.7
+"""Cosine between two inks, share of the darker one's darkness, share that is explained."""
 SURE, FARTHER_MM = (0.9, 0.8, 0.75), 0.3
 """A spot explained, inside and all round less well than this may be a sliver beside something;
 the sliver lies about as near to the tap."""
@@ -112,14 +114,18 @@ def _is_doubtful(fit: SpotFit) -> bool:
 def _whole(light: Light, near: Array, mm_per_px: float) -> tuple[SpotFit | None, list[str]]:
     """Return the nearest dot that is seen whole, or why there is none."""
     found = _candidates(light, near, mm_per_px)
-    reasons = []
+    reasons: list[str] = []
+    refused: list[SpotFit] = []
     for i, (centre, scale_px, _) in enumerate(found):
         fit, why = _fitted(light, centre, scale_px, _rivals(found, i), mm_per_px)
         if fit is None or np.hypot(*(fit.centre - near)) * mm_per_px > REACH_MM:
             continue
+        if why is None and any(_is_same_ink(fit, other) for other in refused):
+            return None, [*reasons, "two", "ink"]
         if why is None:
             return fit, []
         reasons.append(why)
+        refused.append(fit)
         if _is_ink(fit, why, mm_per_px):
             return None, [*reasons, "ink"]
     return None, reasons
@@ -143,6 +149,16 @@ def _is_ink(fit: SpotFit, why: str, mm_per_px: float) -> bool:
     long_mm, short_mm = (2.0 * half * mm_per_px for half in fit.half_axes)
     stroke = INKED_MM[0] < short_mm < INKED_MM[1] and long_mm < INKED_MM[2]
     return why in {"two", "long"} and clear and stroke and not is_unclear_gray(fit)
+
+
+def _is_same_ink(fit: SpotFit, refused: SpotFit) -> bool:
+    """Return whether a nearer place that was refused looks like the same pen's ink."""
+    one, other = fit.change[0], refused.change[0]
+    alike = float(one @ other) > ALIKE[0] * float(np.linalg.norm(one) * np.linalg.norm(other))
+    dark = float(other @ INK) < ALIKE[1] * float(one @ INK)
+    apart = float(np.hypot(*(fit.centre - refused.centre))) > fit.half_axes[0]
+    clear = refused.explained > ALIKE[2] and not is_unclear_gray(refused)
+    return alike and dark and apart and clear
 
 
 def _coarser(light: Light, mm_per_px: float) -> tuple[Light, int]:

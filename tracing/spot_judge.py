@@ -22,7 +22,7 @@ LEAST_AROUND = 0.6
 """Share of the skin just round a dot that must look like skin."""
 MOST_BLUR_PX = 1.6
 """A softer border is a dot's only in a very large picture."""
-WAIST, DARKEST, NECK = 1.2, 0.75, 0.75
+WAIST, NECK = 1.25, 0.75
 THIN_PX = 2.5
 """Half a spot's width from which a line of two pixels is no part of it."""
 
@@ -151,5 +151,4 @@ def _waisted(light: Light, fit: SpotFit) -> bool:
     dx, dy = x - fit.centre[0], y - fit.centre[1]
     rho = np.hypot((c * dx + s * dy) / fit.half_axes[0], (-s * dx + c * dy) / fit.half_axes[1])
     middle = np.hypot(dx, dy) <= max(0.75, 0.25 * fit.half_axes[1])
-    most = np.quantile(share[rho < 1.0], DARKEST) if (rho < 1.0).any() else 0.0
-    return bool(most > WAIST * share[middle].mean())
+    return bool(share[rho < 1.0].max(initial=0.0) > WAIST * share[middle].mean())
