@@ -14,8 +14,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from calibration.draws import Draws
-from calibration.frames import Array
+from calibration.inputs import Input, student
+
+ENDS = ("entry", "exit")
+BAND_LINE = "visible band for the channel"
+
+
+def band_name(label: str) -> str:
+    """Return the name of the input that a placement's error at its visible edges is."""
+    return f"band for channel: {label}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,27 +39,30 @@ class BandModel:
     dof: float
     ears: int
 
-    def draw(self, ends: Collection[str], elevation_deg: Array, draws: Draws, name: str) -> Array:
-        """Return draws of the error at (entry, exit), zero where that end's dot was marked.
+    def error(self, label: str, ends: Collection[str]) -> Input:
+        """Return the error of those ends that were marked on the visible edge, at elevation 0.
 
         Parameters
         ----------
-        ends : which of ``entry`` and ``exit`` were marked on the visible edge
-        elevation_deg : (M,) array
-            Of the line of sight above the plane's normal, toward the entry.
-        name : the placement's name among the draws
-
-        Returns
-        -------
-        (M, 2) array, mm
+        label : the placement's
+        ends : which of ``entry`` and ``exit``; the input has a component for each
         """
-        marked = np.array([end in ends for end in ("entry", "exit")])
-        root = np.linalg.cholesky(np.asarray(self.scale_mm2))
-        chi = draws.normal(f"band for channel, spread: {name}", round(self.dof))
-        heavy = np.sqrt(self.dof / np.einsum("mk,mk->m", chi, chi))
-        spread = draws.normal(f"band for channel: {name}", 2) @ root.T * heavy[:, None]
-        line = np.asarray(self.mean_mm) + np.outer(elevation_deg, self.slope_mm_per_deg)
-        return np.where(marked, line + spread, 0.0)
+        marked = [i for i, end in enumerate(ENDS) if end in ends]
+        return Input(
+            band_name(label),
+            BAND_LINE,
+            np.asarray(self.mean_mm)[marked],
+            np.linalg.cholesky(np.asarray(self.scale_mm2)[np.ix_(marked, marked)]),
+            student(self.dof),
+            self.dof,
+            "measured",
+            f"{self.ears} parameter ears",
+        )
+
+    def slopes_mm_per_deg_of(self, ends: Collection[str]) -> tuple[float, ...]:
+        """Return how the errors of those ends grow with the elevation, entry first."""
+        pairs = zip(ENDS, self.slope_mm_per_deg, strict=True)
+        return tuple(slope for end, slope in pairs if end in ends)
 
     def variance_mm2(self, ends: Collection[str]) -> float:
         """Return the variance of the summed error of the ends marked on the edge, mm²."""

@@ -6,18 +6,33 @@ twice, weights one over the variance); calipers alone where no photo shows both 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from scipy.stats import chi2
 
-from assess.band_model import BandModel
-from assess.marks import CaliperMarks, PlacementMarks
+from assess.budget import Line
+from assess.marks import CaliperMarks
 from calibration.draws import Draws
 from calibration.frames import Array
+from calibration.inputs import ASSUMED_DOF
+from calibration.quantity import Quantity
 
 Method = Literal["views", "one_view", "caliper"]
+
+ALPHA = 0.05
+"""How often photo and calipers that agree would be said to disagree."""
+
+U_PRESSED_MM = 0.1
+"""Of a caliper reading, for tissue that the jaws press (assumed; no source).
+
+A line of the stated u, not one more: whoever states u says how near the tissue as it lies the
+reading is.  Pressing only shortens, but no figure has a source, so nothing is taken off.
+"""
+
+CALIPER_LINES = ("calipers", "tissue pressed by the calipers")
+"""The caliper lines of the channel's budget: reading and pressing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,67 +43,61 @@ class Axis:
     room_below_mm: Array | None  # (M,), None where the next structure isn't marked
     angle_deg: Array  # (M,)
     middle_mm: Array  # (M, 3), the middle of the channel, card frame
-    parts_mm2: Mapping[str, float]
+    lines: tuple[Line, ...]
+    """The first-order budget of the channel."""
 
 
 @dataclass(frozen=True, slots=True)
 class Channel:
-    """The channel's draws (mm) with the method that weighs most and the variance's parts."""
+    """The channel's draws (mm) with the method that weighs most and its first-order budget."""
 
     draws: Array
     method: Method
-    parts_mm2: Mapping[str, float]
-    disagreement: tuple[float, float] | None = None
-    """Photo minus caliper and its u (mm), where both were read."""
+    lines: tuple[Line, ...]
+    agreement: Agreement | None = None
+    """Where both photo and calipers read it."""
+
+    @property
+    def parts_mm2(self) -> dict[str, float]:
+        """Return each line's part of the variance, mm²."""
+        return {line.name: line.variance for line in self.lines}
 
 
-def elevation_deg(top: Array, bottom: Array, centre: Array, normal: Array) -> Array:
-    """Return how far the line of sight rises toward the entry above the plane's normal.
+@dataclass(frozen=True, slots=True)
+class Agreement:
+    """The same channel by photo and by calipers, and whether the two agree.
 
-    Parameters
-    ----------
-    top, bottom, centre : (M, 3) arrays, mm
-        Entry, exit and the camera's centre.
-    normal : (M, 3) array
-        Unit normal of the rim's plane, toward the viewer.
+    Chi-squared with one degree of freedom on their difference, at level :data:`ALPHA`.  A
+    disagreement is said; it makes no uncertainty larger.
     """
-    sight = centre - (top + bottom) / 2
-    axis = top - bottom
-    axis = axis / np.linalg.norm(axis, axis=-1, keepdims=True)
-    rise = np.einsum("mc,mc->m", sight, axis)
-    out = np.einsum("mc,mc->m", sight, normal)
-    return np.asarray(np.rad2deg(np.arctan2(rise, out)))
 
+    photo: Quantity
+    caliper: Quantity
 
-def edge_error(
-    marks: PlacementMarks,
-    model: BandModel,
-    elevation: Array,
-    draws: Draws,
-) -> Array:
-    """Return draws of how far the marked edges lie outside the real ends, (M, 2) mm."""
-    ends = {"entry", "exit"} & set(marks.outline)
-    return model.draw(ends, elevation, draws, marks.label)
+    @property
+    def difference_mm(self) -> float:
+        """Return photo less calipers."""
+        return self.photo.value - self.caliper.value
 
+    @property
+    def u_difference_mm(self) -> float:
+        """Return the difference's standard uncertainty; the two share no input."""
+        return float(np.hypot(self.photo.u, self.caliper.u))
 
-def angle_deg(top: Array, bottom: Array, up: Array, side: Literal["left", "right"]) -> Array:
-    """Return the axis's angle from "up", positive toward the face, in (-180, 180].
+    @property
+    def chi_squared(self) -> float:
+        """Return the difference over its u, squared."""
+        return (self.difference_mm / max(self.u_difference_mm, 1e-9)) ** 2
 
-    Parameters
-    ----------
-    top, bottom : (M, 3) arrays, mm
-    up : (M, 2) or (2,) array
-        Up in the card's plane.
-    side : the client's ear; seen from outside a left ear's face is to the left.
-    """
-    axis = (top - bottom)[:, :2]
-    face = np.stack([up[..., 1], -up[..., 0]], axis=-1)  # up turned to the viewer's left
-    if side == "right":
-        face = -face
-    along = np.einsum("mc,...c->m" if up.ndim == 1 else "mc,mc->m", axis, up)
-    across = np.einsum("mc,...c->m" if up.ndim == 1 else "mc,mc->m", axis, face)
-    angle = np.rad2deg(np.arctan2(across, along))
-    return np.where(angle <= -180.0, 180.0, angle)
+    @property
+    def critical(self) -> float:
+        """Return what chi-squared stays under in 95 of 100 cases where the two agree."""
+        return float(chi2.ppf(1.0 - ALPHA, 1))
+
+    @property
+    def agrees(self) -> bool:
+        """Return whether the difference is one that their uncertainty allows."""
+        return self.chi_squared <= self.critical
 
 
 def unwrapped(angle: Array) -> Array:
@@ -103,6 +112,19 @@ def caliper_draws(value: float, u: float, draws: Draws, name: str) -> Array:
     return np.maximum(value + u * draws.normal(f"calipers: {name}"), 0.0)
 
 
+def caliper_lines(u: float) -> tuple[Line, ...]:
+    """Return the lines of a caliper reading's stated variance: pressing, and the rest.
+
+    Pressing has at most half, so a very small u isn't all called pressing.
+    """
+    variance = max(u, 1e-9) ** 2
+    pressed = min(U_PRESSED_MM**2, variance / 2)
+    reading, pressing = CALIPER_LINES
+    rest = Line(reading, variance - pressed, "normal", np.inf, "measured", f"as told: {u:.2g} mm")
+    part = f"{np.sqrt(pressed):.2g} mm of what was told"
+    return rest, Line(pressing, pressed, "normal", ASSUMED_DOF, "assumed", part)
+
+
 def combine(
     axis: Axis | None, reading: CaliperMarks | None, label: str, draws: Draws
 ) -> Channel | None:
@@ -110,16 +132,16 @@ def combine(
     if reading is None or reading.channel_mm is None:
         if axis is None:
             return None
-        return Channel(axis.channel_mm, "one_view", axis.parts_mm2)
+        return Channel(axis.channel_mm, "one_view", axis.lines)
     u = reading.u_channel_mm or 0.0
     caliper = caliper_draws(reading.channel_mm, u, draws, f"channel of {label}")
     if axis is None:
-        return Channel(caliper, "caliper", {"calipers": max(u, 1e-9) ** 2})
-    u_photo = float(axis.channel_mm.std(ddof=1))
-    weight = u**2 / (u**2 + u_photo**2)
+        return Channel(caliper, "caliper", caliper_lines(u))
+    photo = Quantity.from_draws(axis.channel_mm, "mm")
+    weight = u**2 / (u**2 + photo.u**2)
     mixed = weight * axis.channel_mm + (1.0 - weight) * caliper
-    parts = {name: weight**2 * part for name, part in axis.parts_mm2.items()}
-    parts["calipers"] = (1.0 - weight) ** 2 * max(u, 1e-9) ** 2
-    gap = float(axis.channel_mm.mean()) - reading.channel_mm
+    seen, read = ((weight, axis.lines), (1.0 - weight, caliper_lines(u)))
+    lines = tuple(line.weighed(part) for part, lines in (seen, read) for line in lines)
     method: Method = "one_view" if weight > 0.5 else "caliper"
-    return Channel(mixed, method, parts, (gap, float(np.hypot(u, u_photo))))
+    agreement = Agreement(photo, Quantity.from_draws(caliper, "mm"))
+    return Channel(mixed, method, lines, agreement)

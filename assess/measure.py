@@ -26,6 +26,7 @@ from assess.posts import DEFAULT_GAUGE_MM, default_stock
 from assess.reading import ONE_VIEW_TILT_DEG, PhotoReading, read_view
 from assess.report_placement import Found, placement_out
 from assess.result import BandOut, CriteriaOut, Judgement, PhotoOut, Result
+from assess.steps import Circumstances
 from assess.verdict import decide
 from calibration.draws import Draws
 from calibration.find import CardSeen
@@ -62,6 +63,7 @@ def measure(
     confirmed_by: str | None = None,
     source: str = "marks",
     seen: Mapping[str, CardSeen] | None = None,
+    visit: str = "",
 ) -> Measurement:
     """Return what the photos and marks say.
 
@@ -75,6 +77,7 @@ def measure(
     confirmed_by : the piercer who confirmed this very result, if one has
     source : the marks file's name, for messages
     seen : the cards that were found in these photos before, by file; others are looked for
+    visit : which of a client's visits; two visits share only the print of the card
 
     Raises
     ------
@@ -85,7 +88,7 @@ def measure(
     """
     refuse_marks_outside(marks, photos, source)
     readings = read_photos(marks, photos, camera, seen)
-    drawing = Draws(seed, draws)
+    drawing = Draws(seed, draws, visit)
     founds = _placements(marks, readings, criteria, drawing)
     band = _band(marks, readings, criteria, drawing)
     if band is None and all(found.channel is None for found in founds):
@@ -175,7 +178,14 @@ def _found(
     examined = marks.examined.get(label)
     decision = decide(evidence, examined.tissue if examined else "not_examined", criteria)
     refusals = _refusals(label, marks, readings) if axis is None else ()
-    return Found(label, file, axis, channel, relief, decision, refusals)
+    seen = readings.get(file or "")
+    how = Circumstances(
+        seen.tilt_deg if seen else None,
+        seen is None or seen.scale.verified,
+        marks.rim_plane.u_offset_mm,
+        reading,
+    )
+    return Found(label, file, axis, channel, relief, decision, refusals, how)
 
 
 def _post_mm(stock: tuple[PostStock, ...] | None, criteria: Criteria) -> float:

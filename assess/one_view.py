@@ -1,8 +1,6 @@
-"""Lengths from one photo: its marks as draws in the rim's plane.
+"""One photo's marks as lines of sight, linear in the marks and in the lens and pose.
 
-A measured point is the meeting of its ray with the rim's plane.  The lens and the pose enter
-through their joint covariance, linearised at the fit (refitting per draw gives the same
-answer at a hundred times the cost); the plane's offset and tilt enter exactly.
+Refitting lens and pose for every draw gives the same answer at a hundred times the cost.
 """
 
 from __future__ import annotations
@@ -12,11 +10,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from assess.rim_plane import PlaneDraws, on_rim
-from calibration.draws import Draws
 from calibration.frames import Array
-from calibration.pose import PlaneFit
+from calibration.inputs import ASSUMED_DOF, Input, root_of
+from calibration.pose import LEAST_CORNERS, PlaneFit
 
+LENS_LINE = "card corners, pose and lens"
+MARK_STEP_PX = 0.01
+HEAD_UP = ("head up/from", "head up/to")
+"""The marks of a line that points up along the head."""
 _STEPS = np.array([1e-5, 1e-5, 1e-6, 1e-6, 1e-6, 1e-3, 1e-3, 1e-3])
 
 
@@ -40,72 +41,76 @@ class MarkedView:
         return np.array(list(self.points_px.values()), dtype=np.float64).reshape(-1, 2)
 
     def weights(self) -> Array:
-        """Return each mark's part in the middle about which the plane turns, (K,)."""
-        return np.array([float(name in self.pivots) for name in self.points_px])
+        """Return each mark's part in the middle about which the plane turns, (K,), sum 1."""
+        weights = np.array([float(name in self.pivots) for name in self.points_px])
+        return np.asarray(weights / weights.sum())
 
 
 @dataclass(frozen=True, slots=True)
-class Sensitivity:
-    """How hits (K, 2) and camera centre (3,) answer to the inputs, at the fit."""
+class Sight:
+    """Camera centre and hits on the card's plane, and how they answer to the inputs.
 
-    hits: Array
-    centre: Array
-    hits_by_lens: Array  # (K, 2, 8)
-    centre_by_lens: Array  # (3, 8)
-    hits_by_mark: Array  # (K, 2, 2)
+    Rows: the centre (3), then each mark's hit (2), mm, card frame.
+    """
+
+    view: MarkedView
+    estimate: Array  # (3 + 2K,)
+    by_lens: Array  # (3 + 2K, 8), by ln f, k1, rvec, tvec
+    by_mark: Array  # (K, 2, 2), hit by pixel
+
+    def lens(self) -> Input:
+        """Return lens and pose as one input of eight components, as they deviate."""
+        fit = self.view.fit
+        # Two priors count as observations; a fallback scale has no residuals to judge its u by.
+        free = 2.0 * fit.corners + 2.0 - 8.0
+        return Input(
+            f"card corners: {self.view.name}",
+            LENS_LINE,
+            np.zeros(8),
+            root_of(fit.covariance),
+            dof=free if fit.corners >= LEAST_CORNERS else ASSUMED_DOF,
+            source=f"{fit.corners} corners of the card, and what is known of the lens",
+        )
+
+    def mark_root(self, name: str) -> Array:
+        """Return what a mark's own uncertainty moves of its hit, (2, 2) mm."""
+        return np.asarray(self.view.sigma_px[name] * self.by_mark[self.view.index(name)])
+
+    def joint(self) -> Input:
+        """Return centre and hits as one input whose covariance holds lens, pose and marks.
+
+        Triangular, so that the first marks' draws don't change when marks are added.
+        """
+        marks = np.zeros((len(self.estimate), 2 * len(self.by_mark)))
+        for k, name in enumerate(self.view.points_px):
+            marks[3 + 2 * k : 5 + 2 * k, 2 * k : 2 * k + 2] = self.mark_root(name)
+        roots = np.concatenate([self.by_lens @ self.lens().root, marks], axis=1)
+        upper = np.linalg.qr(roots.T, mode="r")
+        signs = np.where(np.diag(upper) < 0.0, -1.0, 1.0)
+        name = f"lines of sight: {self.view.name}"
+        return Input(name, name, self.estimate, (signs[:, None] * upper).T)
 
 
-def sensitivity(view: MarkedView) -> Sensitivity:
-    """Return the view's hits on the card's plane with their derivatives (central differences)."""
+def sight(view: MarkedView) -> Sight:
+    """Return the view's lines of sight with their derivatives (central differences)."""
     fit, pixels = view.fit, view.pixels()
-    by_lens, centre_by_lens = [], []
-    for i, step in enumerate(_STEPS):
-        shift = np.zeros(8)
-        shift[i] = step
-        plus = fit.with_parameters(fit.parameters + shift)
-        minus = fit.with_parameters(fit.parameters - shift)
-        by_lens.append((plus.on_plane(pixels) - minus.on_plane(pixels)) / (2 * step))
-        centre_by_lens.append((plus.centre_mm - minus.centre_mm) / (2 * step))
+    columns = []
+    for step, shift in zip(_STEPS, np.diag(_STEPS), strict=True):
+        plus, minus = (_centre_and_hits(fit, s * shift, pixels) for s in (1.0, -1.0))
+        columns.append((plus - minus) / (2 * step))
+    shifts = MARK_STEP_PX * np.array([[1.0, 0.0], [0.0, 1.0]])
     by_mark = [
-        (fit.on_plane(pixels + shift) - fit.on_plane(pixels - shift)) / (2 * 0.01)
-        for shift in np.array([[0.01, 0.0], [0.0, 0.01]])
+        (fit.on_plane(pixels + shift) - fit.on_plane(pixels - shift)) / (2 * MARK_STEP_PX)
+        for shift in shifts
     ]
-    return Sensitivity(
-        fit.on_plane(pixels),
-        fit.centre_mm,
-        np.stack(by_lens, axis=-1),
-        np.stack(centre_by_lens, axis=-1),
+    return Sight(
+        view,
+        _centre_and_hits(fit, np.zeros(8), pixels),
+        np.stack(columns, axis=-1),
         np.stack(by_mark, axis=-1),
     )
 
 
-def in_rim_plane(view: MarkedView, plane: PlaneDraws, scale: Array, draws: Draws) -> Array:
-    """Return draws of the marks' places in space.
-
-    Parameters
-    ----------
-    view : MarkedView with K marks
-    plane : PlaneDraws of M draws
-    scale : (M, 3) array
-        Factor on the card's millimetres along each of its axes.
-    draws : Draws
-
-    Returns
-    -------
-    (M, K, 3) array, mm, card frame
-    """
-    at = sensitivity(view)
-    root = _root(view.fit.covariance)
-    lens = draws.normal(f"card corners: {view.name}", 8) @ root.T
-    hits = at.hits + np.einsum("kcp,mp->mkc", at.hits_by_lens, lens)
-    for k, name in enumerate(view.points_px):
-        jitter = view.sigma_px[name] * draws.normal(f"mark: {view.name}: {name}", 2)
-        hits[:, k, :] += jitter @ at.hits_by_mark[k].T
-    centre = at.centre + lens @ at.centre_by_lens.T
-    return on_rim(hits, centre, plane, view.weights()) * scale[:, None, :]
-
-
-def _root(covariance: Array) -> Array:
-    """Return a matrix whose square is the covariance, which may be singular."""
-    values, vectors = np.linalg.eigh(covariance)
-    return np.asarray(vectors * np.sqrt(np.clip(values, 0.0, None)))
+def _centre_and_hits(fit: PlaneFit, shift: Array, pixels: Array) -> Array:
+    moved = fit.with_parameters(fit.parameters + shift)
+    return np.concatenate([moved.centre_mm, moved.on_plane(pixels).ravel()])

@@ -7,16 +7,17 @@ from collections.abc import Mapping
 import numpy as np
 
 from assess.band_model import BAND_MODEL, BandModel
-from assess.budget import span_budget
-from assess.channel import Axis, angle_deg, edge_error, elevation_deg
+from assess.budget import budget_lines
+from assess.channel import Axis
 from assess.marks import Marks, PhotoMarks, PlacementMarks
-from assess.one_view import MarkedView, in_rim_plane
+from assess.one_view import HEAD_UP, MarkedView, sight
 from assess.reading import ONE_VIEW_TILT_DEG, U_MARK_MM, PhotoReading
-from assess.rim_plane import PlaneDraws, plane_draws
+from assess.view_inputs import ViewMeasurement, view_measurement
+from assess.view_model import OUTPUTS, Ends
 from calibration.draws import Draws
-from calibration.frames import UP, Array
-
-HEAD_UP = ("head up/from", "head up/to")
+from calibration.first_order import FirstOrder, first_order
+from calibration.frames import Array
+from calibration.monte_carlo import propagate
 
 
 def both_ends(placement: PlacementMarks | None) -> bool:
@@ -74,63 +75,33 @@ def axes_in(
     model: BandModel = BAND_MODEL,
 ) -> dict[str, Axis]:
     """Return the axes of those placements of one photo."""
-    view = marked_view(photo, reading, marks.rim_plane.offset_mm)
-    plane = plane_draws(marks.rim_plane, draws)
-    places = in_rim_plane(view, plane, reading.scale.draw(draws), draws)
+    view = measurement_in(photo, labels, marks, reading, model)
+    rows = propagate(view.folded, view.folded_inputs, draws)
+    budgets = first_order(view.unfolded, view.inputs)
+    wide = len(OUTPUTS)
     return {
-        label: _axis(label, photo, view, marks, reading, places, plane, draws, model)
-        for label in labels
+        ends.label: _axis(rows[wide * i : wide * (i + 1)], ends, budgets[wide * i], view)
+        for i, ends in enumerate(view.model.placements)
     }
 
 
-def _axis(
-    label: str,
+def measurement_in(
     photo: PhotoMarks,
-    view: MarkedView,
+    labels: list[str],
     marks: Marks,
     reading: PhotoReading,
-    places: Array,
-    plane: PlaneDraws,
-    draws: Draws,
-    model: BandModel,
-) -> Axis:
-    placement = photo.placement(label)
-    if placement is None:
-        raise ValueError(f"{label!r} isn't marked in {photo.file!r}")
-    ends = (f"{label}/entry", f"{label}/exit")
-    top, bottom = (places[:, view.index(end)] for end in ends)
-    centre = np.broadcast_to(view.fit.centre_mm, top.shape)
-    rise = elevation_deg(top, bottom, centre, plane.normal())
-    edges = edge_error(placement, model, rise, draws)
-    parts = span_budget(
-        view, ends, marks.rim_plane, reading.scale.u_vector(), reading.scale.u_common
-    )
-    if edges.any():
-        outlined = set(placement.outline)
-        parts["visible band for the channel"] = model.variance_mm2(outlined)
-    channel = np.linalg.norm(top - bottom, axis=-1) - edges.sum(axis=1)
+    model: BandModel = BAND_MODEL,
+) -> ViewMeasurement:
+    """Return the measurement model of those placements of one photo, with its inputs."""
+    view = marked_view(photo, reading, marks.rim_plane.offset_mm)
+    return view_measurement(photo, labels, marks, sight(view), reading.scale, model)
+
+
+def _axis(rows: Array, ends: Ends, channel: FirstOrder, view: ViewMeasurement) -> Axis:
     return Axis(
-        np.maximum(channel, 0.0),
-        _room_below(label, view, places, bottom, edges[:, 1]),
-        angle_deg(top, bottom, _up(view, places), marks.side),
-        (top + bottom) / 2,
-        parts,
+        rows[0],
+        rows[1] if ends.below is not None else None,
+        rows[2],
+        rows[3:6].T,
+        budget_lines(channel, view.inputs, ends.label),
     )
-
-
-def _room_below(
-    label: str, view: MarkedView, places: Array, bottom: Array, edge: Array
-) -> Array | None:
-    name = f"{label}/below"
-    if name not in view.points_px:
-        return None
-    below = places[:, view.index(name)]
-    return np.asarray(np.linalg.norm(below - bottom, axis=-1) + edge)
-
-
-def _up(view: MarkedView, places: Array) -> Array:
-    """Return "up" in the card's plane: along the head where that is marked, else the card's."""
-    if HEAD_UP[0] not in view.points_px:
-        return UP
-    start, end = (places[:, view.index(name), :2] for name in HEAD_UP)
-    return np.asarray((end - start) / np.linalg.norm(end - start, axis=-1, keepdims=True))

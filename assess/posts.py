@@ -56,22 +56,53 @@ def default_stock() -> tuple[PostStock, ...]:
     return (PostStock(gauge_mm=DEFAULT_GAUGE_MM, lengths_mm=lengths),)
 
 
+CLEAR_FROM = 0.8
+"""A length is clearly right from this probability on (assumption: common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class PostOption:
+    """A post of the stock and how probably the spare length it leaves lies in the window."""
+
+    gauge_mm: float
+    length_mm: float
+    probability: float
+
+
 @dataclass(frozen=True, slots=True)
 class PostChoice:
-    """A post of the stock, its spare length's draws (mm) and how probably it suits."""
+    """The post of the stock that suits best, its spare length's draws (mm), and the others.
+
+    ``options`` are all of the stock that may be used, this one among them, the best first.
+    """
 
     gauge_mm: float
     length_mm: float
     spare_draws: Array
     probability: float
+    window: Limit
+    options: tuple[PostOption, ...]
+
+    @property
+    def clear(self) -> bool:
+        """Return whether this length is clearly right; by whole per cent, as it is told."""
+        return round(self.probability, 2) >= CLEAR_FROM
+
+    @property
+    def runner_up(self) -> PostOption | None:
+        """Return the best post of another length, if there is one that may suit at all."""
+        others = [option for option in self.options if option.length_mm != self.length_mm]
+        return next((option for option in others if option.probability > 0.0), None)
 
 
 @dataclass(frozen=True, slots=True)
 class NoPost:
-    """No post of the stock suits; why, and which length to order (mm)."""
+    """No post of the stock suits; why, which length to order (mm), how probably that suits."""
 
     reason: str
-    order_length_mm: float | None
+    order_length_mm: float
+    order_probability: float
+    options: tuple[PostOption, ...] = ()
 
 
 def _probability(length_mm: float, channel_draws: Array, window: Limit) -> float:
@@ -93,20 +124,30 @@ def choose_post(
         Which diameters may be used, mm.
     """
     usable = [s for s in stock if post.contains(s.gauge_mm)]
-    order = _order_length(channel_draws, window)
     if not usable:
-        return NoPost("no post of the wanted diameter is in stock", order)
-    scored = [
-        PostChoice(s.gauge_mm, length, length - channel_draws, p)
+        return _none("no post of the wanted diameter is in stock", channel_draws, window, ())
+    options = [
+        PostOption(s.gauge_mm, length, _probability(length, channel_draws, window))
         for s in usable
         for length in s.lengths_mm
-        for p in [_probability(length, channel_draws, window)]
     ]
-    middle = _middle(window)
-    best = max(scored, key=lambda c: (c.probability, -abs(float(c.spare_draws.mean()) - middle)))
-    if window.contains(float(best.spare_draws.mean())):
-        return best
-    return NoPost("no length in stock leaves the wanted spare length", order)
+    channel, middle = float(channel_draws.mean()), _middle(window)
+    options.sort(key=lambda o: (-o.probability, abs(o.length_mm - channel - middle)))
+    best = options[0]
+    spare = best.length_mm - channel_draws
+    if not window.contains(float(spare.mean())):
+        reason = "no length in stock leaves the wanted spare length"
+        return _none(reason, channel_draws, window, tuple(options))
+    return PostChoice(
+        best.gauge_mm, best.length_mm, spare, best.probability, window, tuple(options)
+    )
+
+
+def _none(
+    reason: str, channel_draws: Array, window: Limit, options: tuple[PostOption, ...]
+) -> NoPost:
+    order = _order_length(channel_draws, window)
+    return NoPost(reason, order, _probability(order, channel_draws, window), options)
 
 
 def _middle(window: Limit) -> float:

@@ -108,7 +108,7 @@ def read_view(
     prior = lens_prior(photo.facts, *(given or (None, None)))
     if entry is not None and entry.scale is not None:
         fit = _fallback(entry.scale, prior)
-        return _judged(photo, file, entry, None, fit, unscaled, offset_mm, None)
+        return _judged(photo, file, entry, None, fit, unscaled, offset_mm, None, prior)
     wanted = [card_by_id(card.id)] if card else list(CARDS.values())
     found = seen or find_card(photo.pixels, CARDS.values())
     if isinstance(found, CardSeen) and found.card not in wanted:
@@ -119,7 +119,7 @@ def read_view(
     corners_mm = scale.corrected(found.card.corners_mm(found.corner_ids))
     lens = _mirrored_lens(prior, photo.facts) if found.mirrored else prior
     fit = fit_plane(found.corners_px, corners_mm, lens)
-    return _judged(photo, file, entry, found, fit, scale, offset_mm, side)
+    return _judged(photo, file, entry, found, fit, scale, offset_mm, side, lens)
 
 
 def _other_card(found: Card, wanted: Card) -> NotFound:
@@ -156,6 +156,7 @@ def _judged(
     scale: PrintScale,
     offset_mm: float,
     side: Literal["left", "right"] | None,
+    lens: LensPrior,
 ) -> PhotoReading:
     if isinstance(fit, PoseRefused):
         return PhotoReading(file, photo.size, seen, None, scale, (), fit.sentence)
@@ -179,6 +180,7 @@ def _judged(
         distance_mm=distance,
         sharpness=sharp,
         print_verified=scale.verified,
+        lens=lens,
     )
     return PhotoReading(
         file, photo.size, seen, fit, scale, flags, None, tilt, distance, sharp, target

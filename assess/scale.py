@@ -8,11 +8,14 @@ import numpy as np
 
 from assess.marks import CardMarks
 from calibration.card import Card
-from calibration.draws import Draws
 from calibration.frames import Array
+from calibration.inputs import ASSUMED_DOF, Input
 
 U_UNVERIFIED = 0.006
 """Relative u of a print whose check bars weren't read."""
+
+SCALE_COMMON, SCALE_AXES = "print scale", "print scale by axis"
+SCALE_LINE = "scale of the print"
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,16 +32,40 @@ class PrintScale:
         """Return nominal places on the card, (N, 2) mm, as the print has them."""
         return np.asarray(corners_mm * np.array([self.across, self.down]))
 
-    def u_vector(self) -> Array:
-        """Return the independent relative u along the card's x, y and z, (3,)."""
-        return np.array([*self.u_axes, 0.0])
+    def inputs(self) -> tuple[Input, Input]:
+        """Return what is still open about the print: common to all axes, and by axis."""
+        source = "check bars read with calipers" if self.verified else "print not checked"
+        common = Input.scalar(
+            SCALE_COMMON,
+            0.0,
+            self.u_common,
+            line=SCALE_LINE,
+            dof=ASSUMED_DOF,
+            basis="assumed",
+            source=source,
+            shared=True,
+        )
+        by_axis = Input(
+            SCALE_AXES,
+            SCALE_LINE,
+            np.zeros(2),
+            np.diag(self.u_axes),
+            source=source,
+            shared=True,
+        )
+        return common, by_axis
 
-    def draw(self, draws: Draws) -> Array:
-        """Return draws of the factor still open on the millimetres, (M, 3)."""
-        common = self.u_common * draws.normal("print scale")
-        axes = draws.normal("print scale by axis", 2) * np.asarray(self.u_axes)
-        depth = axes.mean(axis=1, keepdims=True)
-        return np.asarray(1.0 + common[:, None] + np.concatenate([axes, depth], axis=1))
+
+def scale_factors(common: Array, axes: Array) -> Array:
+    """Return the factors still open on the card's millimetres along x, y and z, (3, ...).
+
+    Parameters
+    ----------
+    common : (1, ...) array
+    axes : (2, ...) array
+        Along x and y; depth takes their mean.
+    """
+    return np.asarray(1.0 + common[0] + np.stack([axes[0], axes[1], 0.5 * (axes[0] + axes[1])]))
 
 
 def print_scale(card: Card | None, marks: CardMarks | None) -> PrintScale:

@@ -7,10 +7,13 @@ uncertainty supports.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
-from assess.criteria import Limit
-from assess.posts import NoPost, inch_name
-from assess.verdict import Reason, Verdict
+from assess.channel import ALPHA, Agreement
+from assess.criteria import DecisionRule, Limit
+from assess.settle import Outlook
+from assess.steps import MEASURED_BY
+from assess.verdict import Decision, Reason, Verdict
 from calibration.quantity import Quantity
 
 JUDGEMENT_STATEMENT = (
@@ -18,6 +21,9 @@ JUDGEMENT_STATEMENT = (
     "this studio chose; they are no evidence that a piercing will heal, and no medical advice. "
     "Local law, licensing and licensed medical care come first."
 )
+
+NO_BREAK = "\u00a0"
+"""Between a number and its sign, so that no line ends there."""
 
 IF_LIMITS_RIGHT = "if this studio's limits are right"
 
@@ -37,17 +43,25 @@ VERDICT_WORDS: dict[Verdict, str] = {
     "does_not_support": "The rim does not support this placement",
 }
 
-HOW_TO_SETTLE = {
+STEP_WORDS = {
     "channel": "mark entry and exit in a square-on photo, or take the channel with calipers",
     "relief": "measure the relief from crest to scapha with a depth rod",
-    "cover_front": "take the fold depth with calipers, without pressing",
-    "cover_behind": "take the fold depth with calipers, without pressing",
-    "room_below": "mark the next structure below the exit",
+    "fold_depth": "take the fold depth with calipers, without pressing",
+    "mark_below": "mark the next structure below the exit",
     "spacing": "mark both placements in the same photo",
-    "tissue": "feel whether the rim is firm or soft",
+    "examine": "feel whether the rim is firm or soft",
+    "mark_again": "mark entry and exit twice more, without seeing the first marks",
+    "square_on": "take the photo again, more square-on",
+    "views": "photograph the pen dots from above and below too, with the card kept still",
+    "check_bars": "read the check bars of this print with calipers",
+    "offset": "read with the depth rod how far the rim stands before the card",
+    "calipers": "take the channel with calipers, dot to dot, without pressing",
+    "calipers_again": "take the channel with calipers again, and enter the mean",
+    "relief_again": "read the relief with the depth rod again, and enter the mean",
+    "fold_depth_again": "take the fold depth with calipers again, and enter the mean",
 }
 
-UNSCALED = "no card was found in it"
+HOW_TO_SETTLE = {criterion: STEP_WORDS[step] for criterion, step in MEASURED_BY.items()}
 
 
 def decimals(u: float) -> int:
@@ -58,7 +72,7 @@ def decimals(u: float) -> int:
     if u <= 0.0 or not math.isfinite(u):
         return 2
     exponent = math.floor(math.log10(u))
-    digits = -exponent + (1 if u / 10.0**exponent < 3.0 else 0)
+    digits = -exponent + (1 if round(u / 10.0**exponent, 1) < 3.0 else 0)
     return min(max(digits, 0), 2)
 
 
@@ -78,10 +92,22 @@ def interval_sentence(quantity: Quantity) -> str:
 def chance(probability: float) -> str:
     """Return a probability in words a client understands."""
     if probability > 0.99:
-        return "over 99 %"
+        return f"over 99{NO_BREAK}%"
     if probability < 0.01:
-        return "under 1 %"
-    return f"{100 * probability:.0f} %"
+        return f"under 1{NO_BREAK}%"
+    return f"{100 * probability:.0f}{NO_BREAK}%"
+
+
+def share_words(share: float) -> str:
+    """Return an input's share of a variance."""
+    return f"under 1{NO_BREAK}%" if share < 0.01 else f"{100 * share:.0f}{NO_BREAK}%"
+
+
+def part_words(u_mm: float) -> str:
+    """Return an input's part of a standard uncertainty, mm."""
+    if u_mm < 0.01:
+        return "under 0.01"
+    return f"{u_mm:.2f}" if u_mm < 1.0 else f"{u_mm:.1f}"
 
 
 def limit_words(limit: Limit) -> str:
@@ -93,18 +119,26 @@ def limit_words(limit: Limit) -> str:
     return f"at most {limit.high:g} {limit.unit}"
 
 
-def reason_sentence(reason: Reason, measured: Quantity | None) -> str:
+def chance_of(probability: float) -> str:
+    """Return a chance with what it hangs on; no probability is shown without that."""
+    return f"a chance of {chance(probability)}, {IF_LIMITS_RIGHT}"
+
+
+def reason_sentence(reason: Reason, rule: DecisionRule) -> str:
     """Return what was found on one criterion, against which limit, how probably it holds."""
     if reason.criterion == "tissue":
         return _tissue_sentence(reason.found)
     name = CRITERION_WORDS[reason.criterion]
     limit = limit_words(reason.limit) if reason.limit else ""
+    measured = reason.measured
     if measured is None or reason.probability is None:
         how = HOW_TO_SETTLE[reason.criterion]
-        return f"{_cap(name)}: not measured; wanted {limit}. To settle it: {how}."
+        return f"{capital(name)}: not measured; wanted {limit}. To settle it: {how}."
+    guard = rule.guard(measured.u)
+    inside = f", inside by {number(guard, guard)} mm for a yes" if guard > 0.0 else ""
     return (
-        f"{_cap(name)}: {interval_sentence(measured)}; wanted {limit}; "
-        f"holds with {chance(reason.probability)} {IF_LIMITS_RIGHT}."
+        f"{capital(name)}: {interval_sentence(measured)}; wanted {limit}{inside}. "
+        f"It holds with {chance_of(reason.probability)}."
     )
 
 
@@ -116,32 +150,61 @@ def _tissue_sentence(found: str) -> str:
     return f"Tissue: not examined. To settle it: {HOW_TO_SETTLE['tissue']}."
 
 
-def _cap(text: str) -> str:
+def capital(text: str) -> str:
+    """Return the text with its first letter large."""
     return text[:1].upper() + text[1:]
 
 
 def missing_sentence(criterion: str) -> str:
     """Return what is missing for a criterion and how to get it."""
-    return f"{_cap(CRITERION_WORDS[criterion])}: {HOW_TO_SETTLE[criterion]}."
+    return f"{capital(CRITERION_WORDS[criterion])}: {HOW_TO_SETTLE[criterion]}."
 
 
-def headline(verdict: Verdict, reasons: tuple[Reason, ...], channel: Quantity | None) -> str:
-    """Return the one sentence a client understands."""
-    words = VERDICT_WORDS[verdict]
+def headline(
+    decision: Decision,
+    channel: Quantity | None,
+    outlooks: Sequence[Outlook] = (),
+    agreement: Agreement | None = None,
+) -> str:
+    """Return what a client understands: the answer, what decides, the step that settles it."""
+    said = _answer(decision, channel, outlooks)
+    if agreement is None or agreement.agrees:
+        return said
+    return f"{said} But photo and calipers disagree: measure both again."
+
+
+def _answer(decision: Decision, channel: Quantity | None, outlooks: Sequence[Outlook]) -> str:
+    words = VERDICT_WORDS[decision.verdict]
     if channel is None:
-        return f"{words}: the channel isn't measured."
+        return f"{words}: the channel isn't measured.{_next_step(outlooks)}"
     length = f"the channel is {interval_sentence(channel)}"
-    if verdict == "supports":
-        return f"{words}, {IF_LIMITS_RIGHT}: {length}."
-    first = reasons[0]
+    first = decision.deciding
+    if decision.verdict == "supports":
+        near = _nearest(first) if (first.probability or 0.0) < 0.99 else ""
+        return f"{words}, {IF_LIMITS_RIGHT}: {length}.{near}"
     if first.found == "soft":
         return f"{words}: {length}, and the tissue is soft."
-    name = CRITERION_WORDS[first.criterion]
     if first.probability is None:
-        return f"{words}: {length}, but {_unknown(first.criterion)}."
-    if verdict == "does_not_support":
-        return f"{words}, {IF_LIMITS_RIGHT}: {length}, and the {name} is outside the limit."
-    return f"{words}: {length}, and the {name} is too near its limit to say."
+        return f"{words}: {length}, but {_unknown(first.criterion)}.{_next_step(outlooks)}"
+    limit = limit_words(first.limit) if first.limit else ""
+    if decision.verdict == "does_not_support":
+        apart = f", outside the limit ({limit})"
+        return f"{words}, {IF_LIMITS_RIGHT}: {length}{_besides(first)}{apart}."
+    near = f", too near the limit ({limit}) to say"
+    return f"{words}: {length}{_besides(first)}{near}.{_next_step(outlooks)}"
+
+
+def _besides(reason: Reason) -> str:
+    """Return a criterion with its value, to follow the channel's; nothing if it is that."""
+    if reason.criterion == "channel" or reason.measured is None:
+        return ""
+    name, value = CRITERION_WORDS[reason.criterion], interval_sentence(reason.measured)
+    return f", and the {name} is {value}"
+
+
+def _nearest(reason: Reason) -> str:
+    limit = limit_words(reason.limit) if reason.limit else ""
+    return f" Nearest to its limit ({limit}): the {CRITERION_WORDS[reason.criterion]}."
 
 
 def _unknown(criterion: str) -> str:
@@ -150,25 +213,70 @@ def _unknown(criterion: str) -> str:
     return f"the {CRITERION_WORDS[criterion]} isn't measured"
 
 
-def no_post_sentence(choice: NoPost) -> str:
-    """Return why no post suits and what to order."""
-    if choice.order_length_mm is None:
-        return f"{_cap(choice.reason)}."
-    name = inch_name(choice.order_length_mm)
-    return f"{_cap(choice.reason)}; {choice.order_length_mm:.2f} mm ({name}) would."
+def _next_step(outlooks: Sequence[Outlook]) -> str:
+    """Return the step to take now, for the end of the headline."""
+    if not outlooks:
+        return ""
+    best = outlooks[0]
+    words = STEP_WORDS[best.step.name]
+    if best.chance_of_definite is None:
+        return f" To settle it, first {words}."
+    if not best.helps:
+        return " None of the usual steps is likely to settle it."
+    if best.chance_of_definite >= 0.5:
+        return f" The cheapest way to settle it: {words}."
+    return f" What would help most: {words}."
 
 
-NO_CHANNEL_FOR_POSTS = "A post can't be chosen before the channel is measured."
+def step_sentence(outlook: Outlook) -> str:
+    """Return a step with its rough cost and how probably it settles the verdict."""
+    step = outlook.step
+    said = f"{capital(STEP_WORDS[step.name])} (about {step.minutes:g} min)"
+    if outlook.chance_of_definite is None:
+        return f"{said}; without it no yes is possible."
+    rest = ", and the rest holds" if outlook.rest_holds else ""
+    return f"{said}: settles it with {chance_of(outlook.chance_of_definite)}{rest}."
 
 
-def disagreement_sentence(photo_minus_caliper_mm: float, u_mm: float) -> str | None:
-    """Return a sentence where photo and calipers differ by more than their uncertainty allows.
+def risk_sentence(decision: Decision) -> str:
+    """Return how probably a yes, or a no, would be wrong; empty where there is no channel."""
+    yes, no = decision.risk_wrong_yes, decision.risk_wrong_no
+    if yes is None or no is None:
+        return ""
+    if decision.verdict == "supports":
+        return f"A yes here is wrong with {chance_of(yes)}."
+    if decision.verdict == "does_not_support":
+        return f"A no here is wrong with {chance_of(no)}."
+    if decision.complete:
+        return (
+            f"A yes today would be wrong with a chance of {chance(yes)}, a no with {chance_of(no)}."
+        )
+    soft = any(reason.found == "soft" for reason in decision.reasons)
+    still = "a soft fold can't be called supporting" if soft else "the rest isn't known yet"
+    return f"What is measured keeps its limits with {chance_of(no)}; {still}."
 
-    Chi-squared of one difference at the 5 % level (JCGM 100:2008 leaves the level open).
-    """
-    if u_mm <= 0.0 or abs(photo_minus_caliper_mm) <= 1.96 * u_mm:
-        return None
-    return (
-        f"Photo and calipers differ by {abs(photo_minus_caliper_mm):.1f} mm, more than their "
-        f"uncertainty of {1.96 * u_mm:.1f} mm allows. One of them is off; measure both again."
-    )
+
+def exact_terms(decision: Decision, agreement: Agreement | None) -> tuple[str, ...]:
+    """Return the verdict in the terms of JCGM 106, for whoever wants them."""
+    rule = decision.rule
+    lines = [
+        f"Decision rule: yes where the joint conformance probability is at least "
+        f"{rule.supports_from:g} and every criterion is measured; no where one criterion's is at "
+        f"most {rule.fails_to:g}; else undecided (JCGM 106:2012, 8).",
+        f"Guard band: w = r U with r = {rule.guard_factor:g} and U = 2 u."
+        if rule.guard_factor > 0.0
+        else "No guard band: the acceptance limits are the limits themselves.",
+    ]
+    if decision.probability is not None:
+        kind = "" if decision.complete else " of the criteria measured"
+        lines += [
+            f"Joint conformance probability{kind}: {decision.probability:.3f}, {IF_LIMITS_RIGHT}.",
+            f"Specific consumer's risk (a wrong yes): {decision.risk_wrong_yes:.3f}; specific "
+            f"producer's risk (a wrong no): {decision.risk_wrong_no:.3f}; {IF_LIMITS_RIGHT}.",
+        ]
+    if agreement is not None:
+        lines.append(
+            f"Photo against calipers: chi-squared {agreement.chi_squared:.1f}, critical value "
+            f"{agreement.critical:.2f} (one degree of freedom, level {ALPHA:g})."
+        )
+    return tuple(lines)

@@ -20,15 +20,30 @@ from calibration.frames import Array
 
 @dataclass(frozen=True, slots=True)
 class Draws:
-    """Where draws come from: a seed and how many."""
+    """Where draws come from: a seed, how many, and of which visit and batch.
+
+    Two visits of one client share only what their inputs say they share; two batches share
+    nothing.
+    """
 
     seed: int
     count: int
+    visit: str = ""
+    batch: int = 0
 
-    def _generator(self, name: str) -> np.random.Generator:
-        digest = sha256(name.encode()).digest()
+    def generator(self, name: str, *, shared: bool = False) -> np.random.Generator:
+        """Return the random numbers of the input called ``name``.
+
+        Parameters
+        ----------
+        name : str
+        shared : bool
+            Whether it is the same input at every visit, as the print of a card is.
+        """
+        own = name if shared or not self.visit else f"{self.visit}\0{name}"
+        digest = sha256(own.encode()).digest()
         words = [int.from_bytes(digest[i : i + 4], "big") for i in (0, 4, 8)]
-        return np.random.default_rng([self.seed, *words])
+        return np.random.default_rng([self.seed, *words, *([self.batch] if self.batch else [])])
 
     def normal(self, name: str, size: int | None = None) -> Array:
         """Return standard normal draws of the input called ``name``.
@@ -37,15 +52,15 @@ class Draws:
         ----------
         name : str
         size : int, optional
-            Components of the input.
+            Components of the input; more of them leave the first ones as they were.
 
         Returns
         -------
         (count,) or (count, size) array, unit 1
         """
-        shape = self.count if size is None else (self.count, size)
-        return self._generator(name).standard_normal(shape)
+        shape = self.count if size is None else (size, self.count)
+        return self.generator(name).standard_normal(shape).T
 
     def student_t(self, name: str, dof: float) -> Array:
         """Return draws of a t distribution (unscaled) with ``dof`` degrees of freedom."""
-        return self._generator(name).standard_t(dof, self.count)
+        return self.generator(name).standard_t(dof, self.count)

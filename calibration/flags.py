@@ -10,8 +10,11 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
+import numpy as np
+
 from calibration.find import CardSeen
 from calibration.frames import Image
+from calibration.lens import LensPrior, contradicted
 from calibration.pose import PlaneFit
 from calibration.quality import clipped_share
 
@@ -91,6 +94,12 @@ FLAGS: Mapping[str, FlagKind] = MappingProxyType(
             "Uncover the card.",
             "warning",
         ),
+        "lens_contradicted": FlagKind(
+            "The card says that the focal length is {value:.1f} % off what was given.",
+            "The photo was zoomed or cropped, or it is of another phone or lens.",
+            "Take it without zoom, or make the lens profile anew.",
+            "warning",
+        ),
         "mirrored": FlagKind(
             "The photo is mirrored.",
             "It is turned back for measuring; left and right were swapped by the phone.",
@@ -146,6 +155,7 @@ def photo_flags(
     distance_mm: float,
     sharpness: float | None,
     print_verified: bool,
+    lens: LensPrior | None = None,
 ) -> tuple[Flag, ...]:
     """Return the flags of a photo whose pose is known.
 
@@ -158,6 +168,7 @@ def photo_flags(
     tilt_deg, distance_mm : of the line of sight to the ear
     sharpness : at the ear, 0 to 1; None where nothing tells it
     print_verified : whether the check bars were read
+    lens : what was known of it beforehand
     """
     clipped = clipped_share(pixels, target_px, radius_px)
     raised = [
@@ -172,7 +183,11 @@ def photo_flags(
     if seen is None:
         raised.append(("low_confidence", True, 0.0))
     else:
+        u_f = float(np.sqrt(fit.covariance[0, 0]))
+        off = lens is not None and lens.source == "given" and contradicted(lens, fit.camera.fx, u_f)
+        moved = 100 * (fit.camera.fx / lens.camera.fx - 1) if lens else 0.0
         raised += [
+            ("lens_contradicted", off, abs(moved)),
             ("card_not_flat", fit.rms_px > FLAT_RMS_PX, fit.rms_px),
             ("few_corners", fit.corners < FEW_CORNERS, fit.corners),
             ("mirrored", seen.mirrored, 0.0),

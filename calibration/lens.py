@@ -57,6 +57,22 @@ class LensPrior:
     source: Literal["given", "exif", "card"]
 
 
+def contradicted(prior: LensPrior, focal_px: float, u_f_rel: float) -> bool:
+    """Return whether the card in a photo contradicts the focal length known beforehand.
+
+    What a fit moves an estimate from its prior has the variance that it took away from it
+    (both being normal); two-sided at 1 %.
+
+    Parameters
+    ----------
+    prior : as it entered the fit
+    focal_px, u_f_rel : the fit's focal length, px, and its relative u
+    """
+    moved = math.log(focal_px / prior.camera.fx)
+    gained = max(prior.u_f_rel**2 - u_f_rel**2, 0.0)
+    return abs(moved) > 2.576 * math.sqrt(gained) and abs(moved) > 0.1 * prior.u_f_rel
+
+
 def lens_prior(
     facts: CaptureFacts, given: Camera | None = None, u_f_rel: float | None = None
 ) -> LensPrior:

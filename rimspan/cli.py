@@ -73,6 +73,9 @@ def _add_measure(commands: argparse._SubParsersAction[_Parser]) -> None:
     )
     measure.add_argument("--report", type=Path, metavar="FILE.pdf", help="needs --confirm")
     measure.add_argument("--seed", type=_seed, default=1, metavar="N", help="(default: 1)")
+    measure.add_argument(
+        "--budget", action="store_true", help="add what the uncertainty is made of"
+    )
     measure.set_defaults(run=_command("measure"))
 
 
@@ -102,6 +105,16 @@ def _add_help(commands: argparse._SubParsersAction[_Parser]) -> None:
     trace.set_defaults(run=_command("trace"))
 
 
+def _add_lens(commands: argparse._SubParsersAction[_Parser]) -> None:
+    camera = commands.add_parser("camera", help="make a lens profile from tilted photos of a card")
+    camera.add_argument("photos", type=Path, nargs="+", metavar="PHOTO")
+    camera.add_argument("--out", required=True, type=Path, metavar="PROFILE.json")
+    camera.set_defaults(run=_command("camera"))
+    check = commands.add_parser("card-check", help="check print, flatness and lens on a photo")
+    check.add_argument("photo", type=Path, metavar="PHOTO")
+    check.set_defaults(run=_command("card_check"))
+
+
 def parser() -> argparse.ArgumentParser:
     """Return the parser of the whole command line."""
     top = _Parser(
@@ -114,6 +127,7 @@ def parser() -> argparse.ArgumentParser:
     _add_card(commands)
     _add_measure(commands)
     _add_help(commands)
+    _add_lens(commands)
     demo = commands.add_parser("demo", help="lay out sample photos, marks and a demo client file")
     demo.add_argument("--into", type=Path, default=Path("rimspan-demo"), metavar="DIR")
     demo.set_defaults(run=_command("demo"))

@@ -19,7 +19,7 @@ from rimspan.drawing import (
     text_width,
     wrapped,
 )
-from rimspan.result_words import between, decided_words
+from rimspan.result_words import between, decided_words, risk_words
 
 PANEL_SIZE = 30.0
 LABEL_SIZE = 34.0
@@ -104,7 +104,7 @@ def _lines(result: Result, photo: str, width: float) -> list[Line]:
     lines: list[Line] = []
     room = width - 2 * MARGIN
     for placement in result.placements:
-        said = f"{placement.label}: {placement.headline}"
+        said = f"{placement.label}: {placement.headline} {risk_words(placement)}".rstrip()
         lines += [(line, PANEL_SIZE, INK) for line in wrapped(said, PANEL_SIZE, room)]
     if not result.placements:
         lines.append(("Rim marked, no placement.", PANEL_SIZE, INK))

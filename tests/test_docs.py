@@ -50,7 +50,7 @@ def test_the_commands_of_the_readme_are_understood(command: list[str]) -> None:
 
 def test_every_command_is_in_the_readme() -> None:
     shown = {command[1] for command in readme_rimspan()}
-    assert shown == {"card", "measure", "snap", "trace", "demo", "app"}
+    assert shown == {"card", "card-check", "camera", "measure", "snap", "trace", "demo", "app"}
 
 
 def test_the_card_command_of_the_readme_runs(
@@ -102,3 +102,21 @@ def test_the_sources_speak_of_the_project_alone() -> None:
     assert files
     for path in files:
         assert not re.search(r"/(?:work|home|root)/", path.read_text(encoding="utf-8")), path
+
+
+def test_the_worked_budget_of_the_method_is_what_the_program_prints(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    written = re.search(r"### A worked budget\n.*?```text\n(.*?)```", text("docs/method.md"), re.S)
+    assert written is not None
+    ear = ROOT / "rimspan" / "demo" / "samples" / "pronounced" / "marks-examined.json"
+    assert main(["measure", str(ear), "--budget"]) == 0
+    printed = capsys.readouterr().out.replace("\u00a0", " ")
+    assert written[1].strip() in printed
+    # First-order shares as printed add up, but for what is under 1 %.
+    shares = [float(share) for share in re.findall(r"  (\d+) %", written[1])]
+    assert 97 <= sum(shares) <= 102
+    parts = [float(part) for part in re.findall(r"  (\d\.\d\d)  ", written[1])]
+    u = re.search(r"By first order u is (\d\.\d\d) mm", written[1])
+    assert u is not None
+    assert sum(part**2 for part in parts) ** 0.5 == pytest.approx(float(u[1]), abs=0.01)

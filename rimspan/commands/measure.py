@@ -20,7 +20,7 @@ from rimspan.commands.files import (
     read_input,
     refuse,
 )
-from rimspan.commands.table import table
+from rimspan.commands.table import budget_text, table
 from rimspan.consultation import assess_marks, confirm, report
 from rimspan.plot import plot_png
 
@@ -38,6 +38,7 @@ class Request:
     confirm: str | None = None
     report: Path | None = None
     seed: int = 1
+    budget: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +92,8 @@ def run_measure(request: Request) -> str:
     outputs.write()
     if request.out == TO_STANDARD_OUTPUT:
         return text
-    return table(found.result, request.marks.name)
+    said = table(found.result, request.marks.name)
+    return f"{said}\n{budget_text(found.result)}" if request.budget else said
 
 
 def _read(request: Request) -> _Inputs:

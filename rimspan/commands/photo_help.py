@@ -12,7 +12,7 @@ import numpy as np
 from assess.errors import Fault, NotMeasurableError
 from assess.reading import read_view
 from calibration.frames import Array, Image
-from calibration.photo import PhotoError, read_photo
+from calibration.photo import Photo, PhotoError, read_photo
 from rimspan.commands.files import read_input, refuse
 
 
@@ -34,10 +34,7 @@ def scaled_photo(path: Path, points_px: Array) -> ScaledPhoto:
     NotMeasurableError
         If no card is found in it: status 3.
     """
-    try:
-        photo = read_photo(read_input(path))
-    except PhotoError as error:
-        raise refuse(str(path), error.seen.rstrip(". "), error.do) from None
+    photo = photo_at(path)
     size = np.array(photo.size)
     if bool((points_px < -0.5).any() or (points_px > size - 0.5).any()):
         width, height = photo.size
@@ -53,6 +50,20 @@ def scaled_photo(path: Path, points_px: Array) -> ScaledPhoto:
     middle = reading.straight(points_px.mean(axis=0, keepdims=True))[0]
     near = replace(reading, target_px=(float(middle[0]), float(middle[1])))
     return ScaledPhoto(photo.pixels, near.mm_per_px(0.0))
+
+
+def photo_at(path: Path) -> Photo:
+    """Return a photo.
+
+    Raises
+    ------
+    CommandRefusedError
+        If it is none.
+    """
+    try:
+        return read_photo(read_input(path))
+    except PhotoError as error:
+        raise refuse(str(path), error.seen.rstrip(". "), error.do) from None
 
 
 def points_in(path: Path) -> Array:

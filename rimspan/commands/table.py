@@ -5,7 +5,17 @@ from __future__ import annotations
 import textwrap
 
 from assess.result import PhotoOut, PlacementOut, Result
-from rimspan.result_words import METHOD_WORDS, between, decided_words, post_words, uncertainty
+from rimspan.result_words import (
+    METHOD_WORDS,
+    between,
+    budget_table,
+    decided_words,
+    first_order_words,
+    posts_words,
+    risk_words,
+    to_settle,
+    uncertainty,
+)
 
 WIDTH = 96
 HEAD = ("placement", "channel", "u", "angle", "relief", "method")
@@ -39,13 +49,33 @@ def _row(placement: PlacementOut) -> tuple[str, ...]:
 
 def _said(placement: PlacementOut) -> list[str]:
     lines = _wrapped(f"{placement.label}: {placement.headline}")
-    sentences = [*(reason.sentence for reason in placement.reasons), *placement.notes]
-    for sentence in sentences:
+    if risk_words(placement):
+        lines += _wrapped(risk_words(placement), "  ")
+    for sentence in (*placement.notes, *(reason.sentence for reason in placement.reasons)):
         lines += _wrapped(sentence, "  - ")
     if placement.channel is not None:
-        lines += _wrapped(f"At first: {post_words(placement.posts.initial)}", "  ")
-        lines += _wrapped(f"After downsizing: {post_words(placement.posts.downsized)}", "  ")
+        for name, _, words in posts_words(placement):
+            lines += _wrapped(f"{name}: {words}", "  ")
+    if placement.settle:
+        lines.append("  What would settle it:")
+        for sentence in to_settle(placement):
+            lines += _wrapped(sentence, "  - ")
     return lines
+
+
+def budget_text(result: Result) -> str:
+    """Return the budget of each placement's channel as a table."""
+    blocks = []
+    for placement in result.placements:
+        columns = budget_table(placement)
+        rows = [tuple(columns), *zip(*columns.values(), strict=True)]
+        widths = [max(len(row[i]) for row in rows) for i in range(len(columns))]
+        lines = [f"{placement.label}: channel {between(placement.channel)}"]
+        for row in rows:
+            cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
+            lines.append(("  " + "  ".join(cells)).rstrip())
+        blocks.append("\n".join([*lines, *_wrapped(first_order_words(placement), "  ")]))
+    return "\n\n".join(blocks) + "\n"
 
 
 def _photo(photo: PhotoOut) -> list[str]:

@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from html import escape
 from typing import Literal
 
 import streamlit as st
 
 from assess.result import PlacementOut, PostOut, ReasonOut
-from assess.wording import CRITERION_WORDS, VERDICT_WORDS
-from rimspan.result_words import METHOD_WORDS, between, post_words
+from assess.wording import CRITERION_WORDS, IF_LIMITS_RIGHT, VERDICT_WORDS, capital
+from rimspan.result_words import (
+    METHOD_WORDS,
+    between,
+    budget_table,
+    first_order_words,
+    posts_words,
+    risk_words,
+    steps_table,
+    to_settle,
+)
 from rimspan.screens import rules, svg
 from rimspan.screens.layout import html
 
@@ -17,17 +27,25 @@ Share = Literal["whole", "half", "empty"]
 PICTURE = "The ear photo with its marks and what was measured drawn on it"
 """What is read aloud in place of that picture; the numbers stand as text beside it."""
 
-LEGEND = "Grey: the limits. Blue: where the value lies, 95 times in 100."
+LEGEND = "Grey: what is wanted. Blue: where the value lies, 95 times in 100. What decides is first."
+GUARDED = " Dashed: the limits with the studio's guard band."
 BAR: dict[str, Share] = {"supports": "whole", "undecided": "half", "does_not_support": "empty"}
 
 
-def placement(found: PlacementOut, alone: bool) -> None:
-    """Draw everything said of one placement."""
+def placement(found: PlacementOut, alone: bool, picture: Callable[[], None] | None = None) -> None:
+    """Draw everything said of one placement, beside its answer the picture if there is one."""
     if not alone:
         st.subheader(f"Placement {found.label}", anchor=False)
-    headline(found)
-    html(f'<p class="rim-quiet">{LEGEND}</p>')
-    html(f'<div class="rim-rules">{"".join(_reason(reason) for reason in found.reasons)}</div>')
+    said, seen = st.columns([3, 2]) if picture is not None else (st.container(), None)
+    with said:
+        headline(found)
+        notes(found)
+        guarded = any(reason.acceptance for reason in found.reasons)
+        html(f'<p class="rim-quiet">{LEGEND}{GUARDED if guarded else ""}</p>')
+        html(f'<div class="rim-rules">{"".join(_reason(each) for each in found.reasons)}</div>')
+    if seen is not None and picture is not None:
+        with seen:
+            picture()
     posts(found)
     settle(found)
 
@@ -35,50 +53,69 @@ def placement(found: PlacementOut, alone: bool) -> None:
 def _reason(reason: ReasonOut) -> str:
     """Return one criterion: its name, its rule, and the sentence that says both in words."""
     said = f'<p class="rim-quiet">{escape(reason.sentence)}</p>'
-    name = CRITERION_WORDS[reason.criterion]
-    title = f"<p><strong>{escape(name[:1].upper() + name[1:])}</strong></p>"
+    title = f"<p><strong>{escape(capital(CRITERION_WORDS[reason.criterion]))}</strong></p>"
     if reason.limit is None or not {"low", "high"} & set(reason.limit):
         return f"<section>{title}{said}</section>"
-    drawn = rules.criterion_rule(reason.limit, reason.measured, reason.sentence)
+    drawn = rules.criterion_rule(reason.limit, reason.measured, reason.sentence, reason.acceptance)
     return f"<section>{title}{drawn}{said}</section>"
 
 
 def headline(found: PlacementOut) -> None:
-    """Draw the sentence a client understands and the verdict with its bar."""
+    """Draw the sentence a client understands, the verdict with its bar, and how it may be wrong."""
     word = VERDICT_WORDS[found.verdict]
     bar = svg.bar(BAR[found.verdict], word)
+    risk = f'<p class="rim-next">{escape(risk_words(found))}</p>' if risk_words(found) else ""
     html(
         f'<p class="rim-says">{escape(found.headline)}</p>'
-        f'<p class="rim-verdict">{bar}<span>{escape(word)}</span></p>'
+        f'<p class="rim-verdict">{bar}<span>{escape(word)}</span></p>{risk}'
         f'<p class="rim-quiet">Channel by {METHOD_WORDS[found.method]}.</p>'
     )
+
+
+def notes(found: PlacementOut) -> None:
+    """Draw what doesn't fit together; photo and calipers on one rule where they disagree."""
+    for note in found.notes:
+        html(f'<p class="rim-flag">{escape(note)}</p>')
+    if found.agreement is not None and not found.agreement.agrees:
+        limit = next(r.limit for r in found.reasons if r.criterion == "channel")
+        html(rules.both_rule(found.agreement, limit, "The channel by photo and by calipers"))
 
 
 def posts(found: PlacementOut) -> None:
     """Draw the posts for the start and for later, with their spare length at scale."""
     st.subheader("Posts", anchor=False)
-    chosen = (("To begin with", found.posts.initial), ("Later", found.posts.downsized))
-    for place, (name, post) in zip(st.columns(2), chosen, strict=True):
+    for place, (name, post, words) in zip(st.columns(2), posts_words(found), strict=True):
         with place:
-            st.markdown(f"**{name}:** {post_words(post)}")
+            st.markdown(f"**{name}:** {words}")
             if isinstance(post, PostOut) and found.channel is not None:
                 html(rules.post_drawing(post, found.channel, name))
+                if post.options:
+                    said = f"Chance that the spare length is as wanted, {IF_LIMITS_RIGHT}:"
+                    html(f'<p class="rim-quiet">{said}</p>')
+                    html(rules.chances(post.options, post, f"{name}: {said}"))
 
 
 def settle(found: PlacementOut) -> None:
-    """Draw what would settle what is open."""
-    lines = [*found.missing, *found.notes]
+    """Draw what would settle what is open, the best step first."""
+    lines = to_settle(found)
     if lines:
         st.subheader("What would settle it", anchor=False)
-        st.markdown("\n".join(f"- {line}" for line in lines))
+        st.markdown("\n".join(f"1. {line}" for line in lines))
+        if found.settle:
+            st.caption("Minutes are rough: common practice, no source.")
 
 
-def budget(found: PlacementOut) -> None:
-    """Draw, folded, what the channel's uncertainty is made of."""
-    with st.expander(f"Where the uncertainty comes from: {between(found.channel)}"):
-        st.table(
-            {
-                "input": [row.input for row in found.budget],
-                "share of the variance": [f"{row.share:.0%}" for row in found.budget],
-            }
-        )
+def budget(found: PlacementOut, alone: bool = True) -> None:
+    """Draw, folded, the exact terms and what the channel's uncertainty is made of."""
+    of = "" if alone else f", placement {found.label}"
+    if found.exact:
+        with st.expander(f"In exact terms{of}"):
+            st.markdown("\n".join(f"- {line}" for line in found.exact))
+            steps = steps_table(found)
+            if steps:
+                st.markdown(f"What each step promises, {IF_LIMITS_RIGHT}:")
+                st.table(steps)
+    with st.expander(f"Where the uncertainty comes from{of}: {between(found.channel)}"):
+        st.table(budget_table(found))
+        if first_order_words(found):
+            st.write(first_order_words(found))

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
-from assess.result import PostOut, QuantityOut
-from assess.wording import number
+from assess.post_wording import length_words
+from assess.result import AgreementOut, PostOptionOut, PostOut, QuantityOut
+from assess.wording import chance, number
 from rimspan.screens.svg import ACCENT, picture, stroke, text
 
 WIDTH = 480.0
@@ -39,7 +41,12 @@ class Rule:
         return drawn + text(RIGHT, y - 26, "mm", 12, "end")
 
 
-def criterion_rule(limit: dict[str, Any], measured: QuantityOut | None, label: str) -> str:
+def criterion_rule(
+    limit: dict[str, Any],
+    measured: QuantityOut | None,
+    label: str,
+    acceptance: dict[str, Any] | None = None,
+) -> str:
     """Return a criterion's rule.
 
     Parameters
@@ -47,12 +54,16 @@ def criterion_rule(limit: dict[str, Any], measured: QuantityOut | None, label: s
     limit : the ``low`` and ``high`` sides, mm, either of which may be None
     measured : the interval, or None where nothing is measured: then only the band is drawn
     label : what is read aloud
+    acceptance : the limit moved inward by the studio's guard band, drawn dashed
     """
     low, high = limit.get("low"), limit.get("high")
     sides = [side for side in (low, high) if side is not None]
     longest = max([*sides, *([measured.high] if measured else [])])
     rule = Rule(longest if high is not None else longest + 2.0)
     drawn = _band(rule, low, high) + rule.ticks(52)
+    for side in (acceptance or {}).values():
+        if side is not None:
+            drawn += stroke(f"M{rule.x(side):.1f} 26 V52", 1.5, 'stroke-dasharray="3 3"')
     if measured is not None:
         drawn += _interval(rule, measured)
     else:
@@ -73,14 +84,48 @@ def _band(rule: Rule, low: float | None, high: float | None) -> str:
     return drawn
 
 
-def _interval(rule: Rule, measured: QuantityOut) -> str:
+def both_rule(agreement: AgreementOut, limit: dict[str, Any] | None, label: str) -> str:
+    """Return the channel by photo and by calipers, one below the other on one rule."""
+    pair = (("photo", agreement.photo), ("calipers", agreement.caliper))
+    low, high = ((limit or {}).get(side) for side in ("low", "high"))
+    rule = Rule(max(high or 0.0, *(quantity.high for _, quantity in pair)))
+    drawn = rule.ticks(104)
+    for top, (name, quantity) in zip((0, 52), pair, strict=True):
+        bars = _band(rule, low, high) + _interval(rule, quantity, name)
+        drawn += f'<g transform="translate(0 {top})">{bars}</g>'
+    return picture(drawn, WIDTH, 130, label, "width:100%;max-width:760px")
+
+
+MOST_OPTIONS = 5
+
+
+def chances(options: Sequence[PostOptionOut], chosen: PostOut, label: str) -> str:
+    """Return the stock's likeliest lengths, each with a bar as long as its chance."""
+    likely = [option for option in options if option.gauge_mm == chosen.gauge_mm][:MOST_OPTIONS]
+    drawn = ""
+    for i, option in enumerate(sorted(likely, key=lambda each: each.length_mm)):
+        y = 28.0 * i
+        bold = 'font-weight="700"' if option.length_mm == chosen.length_mm else ""
+        drawn += (
+            f"<g {bold}>{text(160, y + 18, length_words(option.length_mm), 14, 'end')}"
+            f"{text(398, y + 18, chance(option.probability), 14, 'start')}</g>"
+            f'<rect x="170" y="{y + 5:g}" width="{max(220 * option.probability, 1):.1f}" '
+            f'height="16" rx="2" fill="{ACCENT}"/>'
+            f'<rect x="170" y="{y + 5:g}" width="220" height="16" rx="2" fill="none" '
+            'stroke="currentColor" opacity="0.4"/>'
+        )
+    return picture(drawn, WIDTH, 28 * len(likely) + 4, label, "width:100%;max-width:600px")
+
+
+def _interval(rule: Rule, measured: QuantityOut, name: str = "") -> str:
     start, stop, at = (rule.x(v) for v in (measured.low, measured.high, measured.value))
-    words = number(measured.value, measured.u)
+    words = f"{name} {number(measured.value, measured.u)}".strip()
+    side = 30 if not name else 60
     return (
         f'<rect x="{start:.1f}" y="35" width="{max(stop - start, 2.0):.1f}" height="12" rx="3" '
         f'fill="{ACCENT}"/>'
         + stroke(f"M{at:.1f} 32 V50", 3)
-        + text(min(max(at, LEFT + 30), RIGHT - 30), 22, f"{words} mm", 15)
+        + text(min(max(at, LEFT + side), RIGHT - side), 22, f"{words} mm", 15)
     )
 
 

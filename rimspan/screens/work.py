@@ -13,7 +13,7 @@ from assess.passes import PASSES, piercers
 from assess.read_marks import parse_marks
 from assess.reading import PhotoReading, read_view
 from assess.repeatability import MarkUncertainty
-from assess.result import Result
+from assess.result import Result, same_numbers
 from calibration.photo import Photo, PhotoError
 from rimspan.clientfile import Revision
 from rimspan.consultation import (
@@ -258,7 +258,7 @@ def measured_again(revision: Revision) -> str:
     """Return whether measuring a revision again gives the numbers that were saved."""
     opened = reopen(client_file(), revision.id)
     again = remeasure(opened)
-    if again.result["placements"] == opened.result["placements"]:
+    if same_numbers(opened.result["placements"], again.result["placements"]):
         return "Measured again: same numbers."
     return (
         "Measured again: other numbers than were saved. The saved ones stand; "

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import tempfile
 import unicodedata
 from collections.abc import Mapping
@@ -19,7 +20,8 @@ import typst
 from PIL import Image
 
 from assess.result import PlacementOut, Result
-from rimspan.result_words import METHOD_WORDS, between, post_words
+from assess.wording import NO_BREAK, share_words
+from rimspan.result_words import METHOD_WORDS, between, foreseen, posts_words, risk_words
 
 if TYPE_CHECKING:
     from rimspan.consultation import Assessment, Confirmation
@@ -34,8 +36,8 @@ CAUTIONS = (
 
 UNCERTAINTY = (
     "“Between” gives the interval that holds 95 % of {draws:,} simulated results (JCGM 101), "
-    "with every stated input's uncertainty in it. A chance holds only if the studio's limits "
-    "are right."
+    "with every stated input's uncertainty in it. Chances are probabilities that limits hold "
+    "(JCGM 106)."
 )
 
 LARGEST_SHARES = 3
@@ -80,7 +82,8 @@ def report_pdf(
 
 def shown(text: str) -> str:
     """Return text in which nothing steers the page: controls and marks that turn it are named."""
-    return "".join(_shown_character(c) for c in " ".join(text.split()))
+    words = re.split(rf"[^\S{NO_BREAK}]+", text.strip())
+    return "".join(_shown_character(c) for c in " ".join(words))
 
 
 def _shown_character(character: str) -> str:
@@ -116,7 +119,8 @@ def _page(result: Result) -> dict[str, Any]:
 
 
 def _placement(placement: PlacementOut) -> dict[str, Any]:
-    shares = [f"{row.input} {row.share:.0%}" for row in placement.budget[:LARGEST_SHARES]]
+    shares = [f"{row.input} {share_words(row.share)}" for row in placement.budget[:LARGEST_SHARES]]
+    posts = [{"name": name, "words": words} for name, _, words in posts_words(placement)]
     return {
         "label": placement.label,
         "channel": between(placement.channel, "not measured"),
@@ -125,8 +129,9 @@ def _placement(placement: PlacementOut) -> dict[str, Any]:
         "method": METHOD_WORDS[placement.method],
         "headline": placement.headline,
         "reasons": [reason.sentence for reason in placement.reasons],
-        "initial": post_words(placement.posts.initial),
-        "downsized": post_words(placement.posts.downsized),
+        "risk": risk_words(placement),
+        "posts": posts,
+        "settle": foreseen(placement),
         "shares": ", ".join(shares),
         "notes": list(placement.notes),
     }

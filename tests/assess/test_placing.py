@@ -88,7 +88,8 @@ def test_the_channels_draws_and_budget_have_it(
     scale = 7.0 * reading().scale.u_common
     u = channel_u(document, reading())
     assert u**2 == pytest.approx(variance + scale**2, rel=0.03)
-    parts = axes_in(photo, ["1"], document, reading(), Draws(1, 100))["1"].parts_mm2
+    lines = axes_in(photo, ["1"], document, reading(), Draws(1, 100))["1"].lines
+    parts = {line.name: line.variance for line in lines}
     found = (parts["mark of the entry"], parts["mark of the exit"])
     assert found == pytest.approx((end_mm[0] ** 2, end_mm[1] ** 2), rel=1e-3)
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from assess.criteria import DEFAULT_CRITERIA, Criteria, Limit
+from assess.criteria import DEFAULT_CRITERIA, Criteria, DecisionRule, Limit
 from assess.verdict import decide
 
 M = 10_000
@@ -79,3 +79,80 @@ def test_criteria_survive_their_plain_form() -> None:
         Criteria.from_dict(lacking)
     with pytest.raises(ValueError, match="must not exceed"):
         Limit(3, 2)
+
+
+def test_criteria_kept_before_there_was_a_rule_get_the_one_that_was_in_force() -> None:
+    old = DEFAULT_CRITERIA.to_dict()
+    del old["rule"]
+    assert Criteria.from_dict(old).rule == DecisionRule(0.95, 0.05, 0.0)
+
+
+def test_a_studio_s_own_rule_survives_its_plain_form() -> None:
+    own = Criteria("own", "2", DEFAULT_CRITERIA.limits, DecisionRule(0.99, 0.01, 0.5))
+    assert Criteria.from_dict(own.to_dict()) == own
+
+
+@pytest.mark.parametrize("rule", [(0.9, 0.95, 0.0), (0.95, -0.1, 0.0), (0.95, 0.05, -1.0)])
+def test_a_rule_that_makes_no_sense_is_refused(rule: tuple[float, float, float]) -> None:
+    with pytest.raises(ValueError, match="must be"):
+        DecisionRule(*rule)
+
+
+def test_the_studio_says_how_sure_a_yes_must_be() -> None:
+    evidence = {**good(), "relief": share(0.97, 3.0, 2.0)}
+    strict = Criteria("strict", "1", DEFAULT_CRITERIA.limits, DecisionRule(supports_from=0.98))
+    assert decide(evidence, "firm", DEFAULT_CRITERIA).verdict == "supports"
+    assert decide(evidence, "firm", strict).verdict == "undecided"
+
+
+def test_the_risks_are_those_of_a_yes_and_of_a_no() -> None:
+    found = decide({**good(), "relief": share(0.8, 3.0, 2.0)}, "firm", DEFAULT_CRITERIA)
+    assert found.risk_wrong_yes == pytest.approx(0.2)
+    assert found.risk_wrong_no == pytest.approx(0.8)
+    without = decide({**good(), "channel": None}, "firm", DEFAULT_CRITERIA)
+    assert (without.risk_wrong_yes, without.risk_wrong_no) == (None, None)
+
+
+def test_a_soft_rim_stays_undecided_even_where_the_studio_asks_for_little() -> None:
+    easy = Criteria("easy", "1", DEFAULT_CRITERIA.limits, DecisionRule(0.1, 0.0))
+    assert decide(good(), "soft", easy).verdict == "undecided"
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_a_stricter_limit_never_raises_a_probability(seed: int) -> None:
+    """Neither of its own criterion nor jointly, and the verdict never gets better by it."""
+    rng = np.random.default_rng(seed)
+    evidence = {
+        "channel": rng.normal(rng.uniform(4, 10), rng.uniform(0.1, 1.0), M),
+        "relief": rng.normal(rng.uniform(2, 5), rng.uniform(0.1, 1.0), M),
+        "room_below": rng.normal(rng.uniform(3, 6), rng.uniform(0.1, 1.0), M),
+    }
+    order = ("does_not_support", "undecided", "supports")
+    before = None
+    for cut in np.sort(rng.uniform(0.0, 2.0, 6)):
+        limits = {
+            **DEFAULT_CRITERIA.limits,
+            "channel": Limit(4.5 + cut, 10.0 - cut),
+            "relief": Limit(3.0 + cut, None),
+        }
+        found = decide(evidence, "firm", Criteria("stricter", "1", limits))
+        single = {r.criterion: r.probability for r in found.reasons}
+        if before is not None:
+            assert found.probability <= before[0]
+            assert all(single[name] <= before[1][name] for name in evidence)
+            assert order.index(found.verdict) <= order.index(before[2])
+        before = (found.probability, single, found.verdict)
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_a_wider_guard_band_never_makes_a_verdict_surer(seed: int) -> None:
+    rng = np.random.default_rng(100 + seed)
+    evidence = {**good(), "relief": rng.normal(rng.uniform(1.5, 4.5), 0.3, M)}
+    said = []
+    for factor in (0.0, 0.5, 1.0, 2.0):
+        rule = DecisionRule(guard_factor=factor)
+        own = Criteria("guarded", "1", DEFAULT_CRITERIA.limits, rule)
+        said.append(decide(evidence, "firm", own).verdict)
+    sure = [verdict != "undecided" for verdict in said]
+    assert sure == sorted(sure, reverse=True)
+    assert len(set(said) - {"undecided"}) <= 1

@@ -103,9 +103,9 @@ FOCAL_PX, PHOTO_SIZE = 1500.0, (1600, 1200)
 """An invented camera 280 mm in front of a flat card, turned by 4 degrees: no ear in it."""
 
 
-def camera_matrix() -> np.ndarray:
+def camera_matrix(turned_deg: tuple[float, float] = (4.0, 0.0)) -> np.ndarray:
     """Return the homography from the card's millimetres to pixels of the photo, (3, 3)."""
-    turn, _ = cv2.Rodrigues(np.deg2rad([4.0, 0.0, 0.0]))
+    turn, _ = cv2.Rodrigues(np.deg2rad([*turned_deg, 0.0]))
     middle = np.array([69.0, 55.5, 0.0])
     shift = np.array([0.0, 0.0, 280.0]) - turn @ middle
     width, height = PHOTO_SIZE
@@ -122,14 +122,17 @@ def in_photo(points_mm: list[tuple[float, float]]) -> list[list[float]]:
     ]
 
 
-def card_photo(size: tuple[int, int] = PHOTO_SIZE) -> bytes:
+def card_photo(
+    size: tuple[int, int] = PHOTO_SIZE, turned_deg: tuple[float, float] = (4.0, 0.0)
+) -> bytes:
     """Return a JPEG of the frame card on a plain ground, seen by the invented camera."""
     dpi = 300
     card = np.asarray(Image.open(io.BytesIO(card_png(FRAME, dpi))).convert("RGBA"))
     mm = 25.4 / dpi
     # Pixel centres: (i + 0.5) mm of the card, and a photo's (0, 0) is a centre too.
     from_card = np.array([[mm, 0, mm / 2], [0, mm, mm / 2], [0, 0, 1.0]])
-    seen = cv2.warpPerspective(card, camera_matrix() @ from_card, size, flags=cv2.INTER_AREA)
+    to_photo = camera_matrix(turned_deg) @ from_card
+    seen = cv2.warpPerspective(card, to_photo, size, flags=cv2.INTER_AREA)
     alpha = seen[..., 3:].astype(np.float64) / 255.0
     ground = np.full((size[1], size[0], 3), (190.0, 150.0, 125.0))
     pixels = (alpha * seen[..., :3] + (1 - alpha) * ground).round().astype(np.uint8)

@@ -24,7 +24,7 @@ def test_a_row_tells_the_channel_with_its_interval_and_uncertainty(make_result: 
 def test_posts_are_told_in_mm_and_inches_with_their_spare_length(make_result: Make) -> None:
     said = table(make_result(), "marks.json")
     assert "1.2 mm post, 10.32 mm (13/32 in) long; spare length 3.3 mm" in said
-    assert "After downsizing: No length in stock suits." in said
+    assert "After downsizing: Expected, and measured again at that visit: No length" in said
 
 
 def test_the_statement_and_nobody_stand_at_the_foot(make_result: Make) -> None:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import streamlit as st
 
 from rimspan.consultation import Assessment
 from rimspan.screens import answer_parts, layout, work
+from rimspan.screens.document import Document
 from rimspan.screens.guard import need, opened
 
 
@@ -28,17 +31,21 @@ def show() -> None:
         layout.judgement()
         return
     result = work.result_of(found)
+    alone = len(result.placements) == 1
+    for i, placement in enumerate(result.placements):
+        beside = partial(_picture, document) if i == 0 and document["photos"] else None
+        answer_parts.placement(placement, alone, beside)
     for placement in result.placements:
-        answer_parts.placement(placement, alone=len(result.placements) == 1)
-    if document["photos"]:
-        with st.spinner("Drawing the picture ..."):
-            caption = "What was marked, as it was measured."
-            st.image(work.picture(document), caption=caption, alt=answer_parts.PICTURE)
-    for placement in result.placements:
-        answer_parts.budget(placement)
+        answer_parts.budget(placement, alone)
     st.caption(
         f"Limits: {result.criteria.name}, version {result.criteria.version} (assumptions: common "
         f"practice, no source). {result.software}, {result.draws:,} draws, seed {result.seed}."
     )
     layout.judgement()
     layout.onward("sign", "Go on to sign")
+
+
+def _picture(document: Document) -> None:
+    with st.spinner("Drawing the picture ..."):
+        caption = "What was marked, as it was measured."
+        st.image(work.picture(document), caption=caption, alt=answer_parts.PICTURE)

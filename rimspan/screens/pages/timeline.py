@@ -50,7 +50,7 @@ def _opened(revision: Revision) -> None:
     placements = work.saved_result(revision).placements
     for placement in placements:
         answer_parts.placement(placement, alone=len(placements) == 1)
-        answer_parts.budget(placement)
+        answer_parts.budget(placement, alone=len(placements) == 1)
     with st.spinner("Drawing the picture as it was marked ..."):
         shown = work.saved_picture(revision)
     if shown is not None:

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import json
 import re
+from html import unescape
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from assess.result import same_numbers
 from assess.wording import JUDGEMENT_STATEMENT
+from rimspan.consultation import assess_marks
+from rimspan.screens.document import measurable
 
 BANNER = "Demo data only: the client file is not sealed yet."
 STATEMENT_PAGES = ("marks", "answer", "sign", "timeline")
@@ -250,3 +255,43 @@ def test_check_bars_that_were_read_count_in_the_photos(measured: Any) -> None:
     card = measured.draft()["card"]
     assert card == {"id": "rimspan-frame-1", "check_bar_mm": [100.2, 99.9]}
     assert "check bars weren't read" not in measured.open("photos").words
+
+
+def test_the_answer_page_says_what_the_result_file_says(measured: Any) -> None:
+    """Sentence for sentence: the page has no words of its own for a result."""
+    draft = measured.draft()
+    draft["caliper"] = {"only": {"relief_mm": 3.2, "u_relief_mm": 0.3}}
+    measured.file.save_draft(measured.client, "left", draft)
+    kept = measured.file.photo_bytes(draft["photos"][0]["x_sha256"])
+    result = assess_marks(measurable(draft), {"flat.jpg": kept}).result
+    (placement,) = result["placements"]
+    words = " ".join(measured.open("answer").words.split())
+    said = [placement["headline"], placement["risk"]["sentence"], *placement["exact"]]
+    said += [reason["sentence"] for reason in placement["reasons"]]
+    said += [step["sentence"] for step in placement["settle"] if step["helps"]]
+    said += [post.get("sentence") or post["none"] for post in placement["posts"].values()]
+    assert len(said) > 12
+    for sentence in said:
+        assert " ".join(sentence.split()) in words, sentence
+
+
+def test_every_chance_on_the_answer_page_hangs_on_the_studio_s_limits(measured: Any) -> None:
+    measured.open("answer")
+    shown = [str(element.value) for element in measured.at.markdown]
+    chances = [text for text in shown if "\u00a0%" in text]
+    assert chances
+    for text in chances:
+        assert "if this studio's limits are right" in unescape(text), text
+
+
+def test_measuring_again_overlooks_words_that_changed(measured: Any) -> None:
+    """A revision saved before results had risks and steps, and with other words."""
+    sign(measured)
+    (revision,) = measured.file.revisions(measured.client)
+    old = json.loads(json.dumps(revision.result))
+    again = json.loads(json.dumps(revision.result))
+    del old["placements"][0]["risk"]
+    old["placements"][0]["headline"] = "Other words."
+    assert same_numbers(old, again)
+    old["placements"][0]["channel"]["u"] *= 1.001
+    assert not same_numbers(old, again)

@@ -8,7 +8,7 @@ import xml.etree.ElementTree as ET
 
 import pytest
 
-from assess.result import PostOut, QuantityOut
+from assess.result import AgreementOut, PostOptionOut, PostOut, QuantityOut
 from rimspan.screens import rules, svg
 
 NS = "{http://www.w3.org/2000/svg}"
@@ -138,3 +138,53 @@ def test_posts_are_drawn_at_one_scale() -> None:
 def test_words_from_people_are_escaped() -> None:
     assert "<script>" not in svg.picture("", 1, 1, "<script>")
     assert words(svg.picture(svg.text(0, 0, "a < b & c"), 1, 1, "x")) == ["a < b & c"]
+
+
+def test_photo_and_calipers_stand_below_each_other_on_one_rule() -> None:
+    agreement = AgreementOut(
+        photo=quantity(7.0, 0.4, 6.2, 7.8),
+        caliper=quantity(5.0, 0.3, 4.4, 5.6),
+        difference_mm=2.0,
+        u_difference_mm=0.5,
+        chi_squared=16.0,
+        critical=3.84,
+        alpha=0.05,
+        agrees=False,
+    )
+    drawing = rules.both_rule(agreement, {"low": 4.5, "high": 10.0}, "both")
+    (photo, wide), (caliper, narrow) = bars(drawing)
+    assert {"photo 7.0 mm", "calipers 5.0 mm"} <= set(words(drawing))
+    assert (photo - caliper) / wide == pytest.approx((6.2 - 4.4) / 1.6, rel=0.02)
+    assert wide / narrow == pytest.approx(1.6 / 1.2, rel=0.02)
+
+
+def test_a_guard_band_is_drawn_dashed_inside_the_limit() -> None:
+    limit, measured = {"low": 3.0, "high": None}, quantity(3.6, 0.2, 3.2, 4.0)
+    bare = rules.criterion_rule(limit, measured, "relief")
+    guarded = rules.criterion_rule(limit, measured, "relief", {"low": 3.4, "high": None})
+    assert "dasharray" not in bare
+    assert guarded.count("dasharray") == 1
+
+
+def test_the_likeliest_lengths_have_bars_as_long_as_their_chance() -> None:
+    options = [
+        PostOptionOut(gauge_mm=1.2, length_mm=length, probability=chance)
+        for length, chance in ((9.525, 0.8), (10.31875, 0.4), (8.73125, 0.2))
+    ]
+    post = PostOut(
+        gauge_mm=1.2,
+        length_mm=9.525,
+        spare=quantity(2.5, 0.4, 1.7, 3.3),
+        probability=0.8,
+        options=tuple(options),
+    )
+    drawing = rules.chances(post.options, post, "chances")
+    assert [w for w in words(drawing) if "in)" in w] == [
+        "8.73 mm (11/32 in)",
+        "9.53 mm (3/8 in)",
+        "10.32 mm (13/32 in)",
+    ]
+    lengths = [width for _, width in bars(drawing)]
+    assert lengths[1] / lengths[0] == pytest.approx(4.0)
+    assert lengths[1] / lengths[2] == pytest.approx(2.0)
+    assert 'font-weight="700"' in drawing

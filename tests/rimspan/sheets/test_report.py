@@ -140,7 +140,8 @@ def test_marks_that_turn_the_text_are_named(make_result: Make, picture: bytes, m
 
 
 def test_line_breaks_become_spaces() -> None:
-    assert shown("one\n\ttwo  three") == "one two three"
+    assert shown("one\n\ttwo  three\u2028four ") == "one two three four"
+    assert shown("95\u00a0%") == "95\u00a0%"
 
 
 @pytest.mark.parametrize("name", ["Ünal Øst", "你好", "שלום", "😀"])
