@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from calibration.frames import Array
 from tracing.light import Light
 from tracing.spot_model import Known, Window, axes_of
+from tracing.spot_start import begun
 from tracing.spot_solve import (
     FIRST_NOISE,
     LEAST_NOISE,
@@ -102,8 +103,9 @@ def fit_spot(
     if len(window.x) < LEAST_PLACES:
         return None
     known = Known.of(radius_px)
-    weight = first_weight(window, known.mean)
-    state = settled(window, known.mean, known, weight, FIRST_NOISE, FIRST_BLUR_PX)
+    window, start = begun(window, known.mean)
+    weight = first_weight(window, start)
+    state = settled(window, start, known, weight, FIRST_NOISE, FIRST_BLUR_PX)
     last_blur = most_blur_px(mm_per_px)
     for stage in range(1, STAGES):
         weight, noise = reweighted(window, state)
