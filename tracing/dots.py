@@ -35,6 +35,11 @@ INKED, INKED_MM = (0.4, 0.85), (0.5, 1.8, 4.5)
 """How dark and how well explained a place is that is ink; its least and most width and length."""
 ALIKE = 0.98, 0.5, 0.7
 """Cosine between two inks, share of the darker one's darkness, share that is explained."""
+FAR_MM, RIVAL = 1.15, (0.35, 0.3)
+"""Few taps lie farther from their dot; then no nearer place may be this share as spot-like, and so
+much nearer (mm)."""
+VERY_FAR_MM, CLEAR = 1.8, (0.95, 0.8)
+"""Hardly a tap lies farther; then the spot must explain so much, on skin so smooth."""
 SURE, FARTHER_MM = (0.9, 0.8, 0.75), 0.3
 """A spot explained, inside and all round less well than this may be a sliver beside something;
 the sliver lies about as near to the tap."""
@@ -46,6 +51,7 @@ middle is from its picture's on rounded or unevenly lit skin; fitted to rendered
 U_RIM_LEAST_PX, U_RIM_MM = 0.1, 0.016
 """The same of a dot half round an edge, whose edge and slope are known less well."""
 WHY = {
+    "far": "No pen dot taken: what looks like one is farther off than something as dark.",
     "none": "No pen dot within 3 mm: nothing small, round and dark is there.",
     "faint": "No pen dot within 3 mm: what is there is too faint, like skin or a wiped dot.",
     "small": "No pen dot within 3 mm: what is there is too small.",
@@ -122,6 +128,8 @@ def _whole(light: Light, near: Array, mm_per_px: float) -> tuple[SpotFit | None,
             continue
         if why is None and any(_is_same_ink(fit, other) for other in refused):
             return None, [*reasons, "two", "ink"]
+        if why is None and _is_far_fetched(fit, found, i, near, mm_per_px):
+            return None, [*reasons, "far", "ink"]
         if why is None:
             return fit, []
         reasons.append(why)
@@ -129,6 +137,22 @@ def _whole(light: Light, near: Array, mm_per_px: float) -> tuple[SpotFit | None,
         if _is_ink(fit, why, mm_per_px):
             return None, [*reasons, "ink"]
     return None, reasons
+
+
+def _is_far_fetched(
+    fit: SpotFit, found: list[tuple[Array, float, float]], i: int, near: Array, mm_per_px: float
+) -> bool:
+    """Return whether a spot lies so far from the tap that something nearer may be meant."""
+    away_mm = float(np.hypot(*(fit.centre - near))) * mm_per_px
+    if away_mm < FAR_MM:
+        return False
+    unclear = fit.explained < CLEAR[0] or fit.calm < CLEAR[1]
+    return (away_mm > VERY_FAR_MM and unclear) or any(
+        strength > RIVAL[0] * found[i][2]
+        and float(np.hypot(*(place - near))) * mm_per_px < away_mm - RIVAL[1]
+        and float(np.hypot(*(place - fit.centre))) > fit.half_axes[0]
+        for place, _, strength in found[:i]
+    )
 
 
 def _half(light: Light, near: Array, mm_per_px: float) -> RimFit | None:
@@ -187,7 +211,7 @@ def _dot(fit: SpotFit | RimFit, low: Array, shrunk: int, mm_per_px: float) -> Do
 
 def _why(reasons: list[str]) -> str:
     """Return why none of the places that were tried is a pen dot."""
-    for code in ("two", "long", "soft", "brown", "hair", "faint", "small"):
+    for code in ("far", "two", "long", "soft", "brown", "hair", "faint", "small"):
         if code in reasons:
             return WHY[code]
     return WHY["none"]

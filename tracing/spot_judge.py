@@ -15,14 +15,16 @@ INK = np.array([0.35, 0.45, 0.20], dtype=np.float32)
 LEAST_DARK, MOST_DARK = 0.40, 2.6
 LEAST_EXPLAINED, LEAST_EXPLAINED_LONG = 0.66, 0.85
 LEAST_SNR = 4.0
-LEAST_MM, MOST_MM, MOST_LONG_MM = (0.4, 0.2), 1.7, 1.5
+LEAST_MM, MOST_MM, MOST_LONG_MM = (0.4, 0.2), 1.55, 1.5
 GRAY, GRAY_SNR, GRAY_LONG = 0.15, 20.0, 3.0
 """What takes about as much of each colour may be a gap between hairs: it must be clearer."""
 LEAST_AROUND = 0.6
 """Share of the skin just round a dot that must look like skin."""
 MOST_BLUR_PX = 1.6
 """A softer border is a dot's only in a very large picture."""
-WAIST, NECK = 1.25, 0.75
+WAIST, END, NECK = 1.25, 0.3, 0.75
+JOINED = 1.6
+"""Half lengths within which another peak of the same stroke makes a spot two."""
 THIN_PX = 2.5
 """Half a spot's width from which a line of two pixels is no part of it."""
 
@@ -95,11 +97,17 @@ def _sprawl(light: Light, fit: SpotFit, rivals: Array) -> str | None:
     row, column = (round(float(v)) for v in fit.centre[::-1])
     row, column = np.clip(row, 1, height - 2), np.clip(column, 1, width - 2)
     own = int(joined[row - 1 : row + 2, column - 1 : column + 2].max())
-    if own == 0 or _waisted(light, fit):
+    if own == 0 or _waisted(light, fit) or _is_joined(share, fit, rivals):
         return "two"
     rows, columns = np.nonzero(joined == own)
     far = float(np.hypot(columns - fit.centre[0], rows - fit.centre[1]).max())
     return "long" if far > 1.35 * long + fit.blur_px + 1.0 else None
+
+
+def _is_joined(share: Array, fit: SpotFit, rivals: Array) -> bool:
+    """Return whether another peak lies close by in the same stroke."""
+    close = [r for r in rivals if np.hypot(*(r - fit.centre)) < JOINED * fit.half_axes[0]]
+    return any(neck >= NECK * own for own, neck in (_widths(share, fit, r) for r in close))
 
 
 def _inked(light: Light, fit: SpotFit, rivals: Array) -> Array:
@@ -138,7 +146,10 @@ def _widths(share: Array, fit: SpotFit, rival: Array) -> Array:
 
 
 def _waisted(light: Light, fit: SpotFit) -> bool:
-    """Return whether the middle is clearly brighter than what is darkest in the spot."""
+    """Return whether the middle is clearly brighter than what is darkest on either side of it.
+
+    One dark side alone is a hair or an edge's shadow on a dot.
+    """
     height, width = light.shape[:2]
     low = np.maximum(np.floor(fit.centre - fit.half_axes[0] - 1.0), 0).astype(int)
     high = np.minimum(np.ceil(fit.centre + fit.half_axes[0] + 2.0), [width, height]).astype(int)
@@ -149,6 +160,8 @@ def _waisted(light: Light, fit: SpotFit) -> bool:
     share = uniform_filter(darker / np.minimum(expected, -0.1), 3)
     c, s = np.cos(fit.turn_rad), np.sin(fit.turn_rad)
     dx, dy = x - fit.centre[0], y - fit.centre[1]
-    rho = np.hypot((c * dx + s * dy) / fit.half_axes[0], (-s * dx + c * dy) / fit.half_axes[1])
+    along = (c * dx + s * dy) / fit.half_axes[0]
+    inside = np.hypot(along, (-s * dx + c * dy) / fit.half_axes[1]) < 1.0
     middle = np.hypot(dx, dy) <= max(0.75, 0.25 * fit.half_axes[1])
-    return bool(share[rho < 1.0].max(initial=0.0) > WAIST * share[middle].mean())
+    ends = [share[inside & end].max(initial=0.0) for end in (along > END, along < -END)]
+    return bool(min(ends) > WAIST * share[middle].mean())
