@@ -45,10 +45,10 @@ SURE, FARTHER_MM = (0.9, 0.8, 0.75), 0.3
 the sliver lies about as near to the tap."""
 FINE_MM = 0.07
 """Pixels smaller than this are put together: a dot has enough of them."""
-U_FIT, U_LEAST_PX, U_MIDDLE_MM, U_SLOPE_MM = 1.25, 0.03, 0.003, 0.009
+U_FIT, U_LEAST_PX, U_MIDDLE_MM, U_SLOPE_MM = 2.0, 0.03, 0.007, 0.007
 """Standard uncertainty of the centre: times the fit's own, at least, and by how far a dot's
 middle is from its picture's on rounded or unevenly lit skin; fitted to rendered dots."""
-U_RIM_LEAST_PX, U_RIM_MM = 0.1, 0.016
+U_RIM_FIT, U_RIM_LEAST_PX, U_RIM_MM = 2.0, 0.15, 0.008
 """The same of a dot half round an edge, whose edge and slope are known less well."""
 WHY = {
     "far": "No pen dot taken: what looks like one is farther off than something as dark.",
@@ -199,7 +199,7 @@ def _dot(fit: SpotFit | RimFit, low: Array, shrunk: int, mm_per_px: float) -> Do
     """Return the dot in the photo's own pixels."""
     if isinstance(fit, RimFit):
         model_mm, least_px, diameter = U_RIM_MM, U_RIM_LEAST_PX, 2.0 * fit.radius_mm
-        u_px = fit.u_px
+        u_px = U_RIM_FIT * fit.u_px
     else:
         long, short = fit.half_axes
         model_mm = float(np.hypot(U_MIDDLE_MM, U_SLOPE_MM * np.sqrt((long / short) ** 2 - 1.0)))

@@ -25,6 +25,9 @@ MOST_BLUR_PX = 1.6
 WAIST, END, NECK = 1.25, 0.3, 0.75
 JOINED = 1.6
 """Half lengths within which another peak of the same stroke makes a spot two."""
+AROUND_MM, ON_INK = (1.1, 1.5), (0.5, 0.3, 0.6)
+"""Surroundings; by which share of the spot's darkness, at least how much, and in which share of them
+they are brighter than its ground where that is ink."""
 THIN_PX = 2.5
 """Half a spot's width from which a line of two pixels is no part of it."""
 
@@ -40,7 +43,11 @@ def fault(light: Light, fit: SpotFit, rivals: Array, mm_per_px: float) -> str | 
         Other places that look like a spot.
     mm_per_px : float
     """
-    return _shape_fault(fit, mm_per_px) or _sprawl(light, fit, rivals)
+    return (
+        _shape_fault(fit, mm_per_px)
+        or _sprawl(light, fit, rivals)
+        or ("two" if _is_on_ink(light, fit, mm_per_px) else None)
+    )
 
 
 def _shape_fault(fit: SpotFit, mm_per_px: float) -> str | None:
@@ -102,6 +109,22 @@ def _sprawl(light: Light, fit: SpotFit, rivals: Array) -> str | None:
     rows, columns = np.nonzero(joined == own)
     far = float(np.hypot(columns - fit.centre[0], rows - fit.centre[1]).max())
     return "long" if far > 1.35 * long + fit.blur_px + 1.0 else None
+
+
+def _is_on_ink(light: Light, fit: SpotFit, mm_per_px: float) -> bool:
+    """Return whether a spot's ground is itself dark in its surroundings: where two dots overlap.
+
+    Beside a rim's edge the surroundings may be brighter on one side, never all round.
+    """
+    height, width = light.shape[:2]
+    y, x = np.mgrid[:height, :width]
+    away = np.hypot(x - fit.centre[0], y - fit.centre[1]) * mm_per_px
+    ring = (away > AROUND_MM[0]) & (away < AROUND_MM[1])
+    if not ring.any():
+        return False
+    ground = float((fit.ground[0] + (fit.centre - fit.start) @ fit.ground[1:]) @ INK)
+    dark = max(ON_INK[0] * float(-fit.change[0] @ INK), ON_INK[1])
+    return float((light[ring] @ INK > ground + dark).mean()) > ON_INK[2]
 
 
 def _is_joined(share: Array, fit: SpotFit, rivals: Array) -> bool:
