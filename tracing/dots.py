@@ -43,11 +43,14 @@ VERY_FAR_MM, CLEAR = 1.8, (0.95, 0.8)
 SURE, FARTHER_MM = (0.9, 0.8, 0.75), 0.3
 """A spot explained, inside and all round less well than this may be a sliver beside something;
 the sliver lies about as near to the tap."""
+SURE_SLIVER = 0.97
+"""A sliver that explains so much counts though the edge's shadow beside it looks like a stroke."""
 FINE_MM = 0.07
 """Pixels smaller than this are put together: a dot has enough of them."""
-U_FIT, U_LEAST_PX, U_MIDDLE_MM, U_SLOPE_MM = 2.0, 0.03, 0.007, 0.007
-"""Standard uncertainty of the centre: times the fit's own, at least, and by how far a dot's
-middle is from its picture's on rounded or unevenly lit skin; fitted to rendered dots."""
+U_FIT, U_LEAST_PX, U_MIDDLE, U_SLOPE_MM, U_CALM_MM = 2.0, 0.025, 0.01, 0.006, 0.04
+"""Standard uncertainty of the centre: times the fit's own (what it leaves is alike from pixel to
+pixel), at least, a share of the radius, by the skin's slope, and by the share of the skin beside
+the dot that is not smooth (hairs, folds, an edge); fitted to rendered dots."""
 U_RIM_FIT, U_RIM_LEAST_PX, U_RIM_MM = 2.0, 0.15, 0.008
 """The same of a dot half round an edge, whose edge and slope are known less well."""
 WHY = {
@@ -101,8 +104,8 @@ def snap(picture: Image, near_px: tuple[float, float] | Array, mm_per_px: float)
     local, scale = (near - low + 0.5) / shrunk - 0.5, mm_per_px * shrunk
     fit, reasons = _whole(light, local, scale)
     half = None
-    if "ink" not in reasons and (fit is None or _is_doubtful(fit)):
-        half = _half(light, local, scale)
+    if fit is None or _is_doubtful(fit):
+        half = _half(light, local, scale, SURE_SLIVER if "ink" in reasons else 0.0)
     best = half or fit
     if best is None:
         return NoDot("none", _why(reasons))
@@ -155,11 +158,16 @@ def _is_far_fetched(
     )
 
 
-def _half(light: Light, near: Array, mm_per_px: float) -> RimFit | None:
-    """Return the likeliest dot half round a rim's edge, or None."""
+def _half(light: Light, near: Array, mm_per_px: float, least: float) -> RimFit | None:
+    """Return the likeliest dot half round a rim's edge, or None.
+
+    It explains at least the share ``least`` of the squares.
+    """
     for place in rim_places(light, near, mm_per_px, MOST_SLIVERS):
         fit = fit_rim(light, place, mm_per_px)
-        if fit is not None and rim_fault(fit, mm_per_px) is None:
+        if fit is None or fit.explained < least:
+            continue
+        if rim_fault(fit, mm_per_px) is None:
             return fit
     return None
 
@@ -202,7 +210,9 @@ def _dot(fit: SpotFit | RimFit, low: Array, shrunk: int, mm_per_px: float) -> Do
         u_px = U_RIM_FIT * fit.u_px
     else:
         long, short = fit.half_axes
-        model_mm = float(np.hypot(U_MIDDLE_MM, U_SLOPE_MM * np.sqrt((long / short) ** 2 - 1.0)))
+        slope = float(np.sqrt((long / short) ** 2 - 1.0))
+        parts = U_MIDDLE * long * mm_per_px, U_SLOPE_MM * slope, U_CALM_MM * (1.0 - fit.calm)
+        model_mm = float(np.linalg.norm(parts))
         u_px, least_px = U_FIT * fit.u_px, U_LEAST_PX
         diameter = 2.0 * float(np.sqrt(long * short)) * mm_per_px
     u_px = float(np.hypot(np.hypot(u_px, model_mm / mm_per_px) * shrunk, least_px))

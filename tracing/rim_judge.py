@@ -18,12 +18,15 @@ MOST_PALE, ALIKE = 0.6, 0.15
 CLEAR, CLEARLY_EXPLAINED, SHARP_PX = 1.1, 0.95, 1.3
 """Light that a sliver takes, times its width over its blur: what is paler may be a wiped dot's
 or a freckle's, which have soft borders, unless the sliver is sharp and explains nearly all."""
+FALLS = 7.0
+"""How much less clear a sliver may be that explains more than that."""
 BROWNER = 0.15
 
 
 def rim_fault(fit: RimFit, mm_per_px: float) -> str | None:
     """Return what tells a sliver from a pen dot, or None."""
     clear = (1.0 - float(fit.ink.mean())) * fit.depth_mm / (mm_per_px * fit.blur_px)
+    least = CLEAR - FALLS * max(fit.explained - CLEARLY_EXPLAINED, 0.0)
     nearly_all = int(fit.explained > CLEARLY_EXPLAINED)
     faults = {
         "faint": fit.explained < LEAST_EXPLAINED
@@ -31,7 +34,7 @@ def rim_fault(fit: RimFit, mm_per_px: float) -> str | None:
         or fit.noise > MOST_NOISE
         or fit.calm < LEAST_CALM
         or float(fit.ink.mean()) > MOST_PALE
-        or (clear < CLEAR and (not nearly_all or fit.blur_px > SHARP_PX)),
+        or (clear < least and (not nearly_all or fit.blur_px > SHARP_PX)),
         "long": not RADIUS_MM[0] <= fit.radius_mm <= RADIUS_MM[1]
         or fit.before_mm > MOST_BEFORE_MM[nearly_all]
         or fit.depth_mm > MOST_DEPTH_MM[nearly_all],

@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 from calibration.frames import Array
 from tracing.light import Light
 from tracing.spot_model import Known, Window, axes_of
-from tracing.spot_start import begun
 from tracing.spot_solve import (
     FIRST_NOISE,
     LEAST_NOISE,
@@ -24,6 +23,7 @@ from tracing.spot_solve import (
     reweighted,
     settled,
 )
+from tracing.spot_start import begun
 
 STAGES = 5
 FIRST_BLUR_PX = 1.5

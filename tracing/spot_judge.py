@@ -25,9 +25,9 @@ MOST_BLUR_PX = 1.6
 WAIST, END, NECK = 1.25, 0.3, 0.75
 JOINED = 1.6
 """Half lengths within which another peak of the same stroke makes a spot two."""
-AROUND_MM, ON_INK = (1.1, 1.5), (0.5, 0.3, 0.6)
-"""Surroundings; by which share of the spot's darkness, at least how much, and in which share of them
-they are brighter than its ground where that is ink."""
+AROUND_MM, ON_INK = (1.1, 1.5), (0.35, 0.3, 0.62)
+"""Surroundings; by which share of the spot's darkness, at least how much, and in which share of
+them they are brighter than its ground where that is ink."""
 THIN_PX = 2.5
 """Half a spot's width from which a line of two pixels is no part of it."""
 
