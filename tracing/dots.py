@@ -12,9 +12,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.ndimage import gaussian_filter, maximum_filter
 
 from calibration.frames import Array, Image
+from tracing.dot_places import REACH_MM, candidates, rivals
 from tracing.light import Light, log_light
 from tracing.rim_fit import RimFit, fit_rim
 from tracing.rim_judge import rim_fault
@@ -22,15 +22,8 @@ from tracing.rim_places import rim_places
 from tracing.spot_fit import SpotFit, fit_spot
 from tracing.spot_judge import INK, fault, is_unclear_gray
 
-REACH_MM = 3.0
-"""How far from the tap a dot is looked for."""
 MARGIN_MM = 1.8
-SCALES_MM = (0.2, 0.28, 0.38, 0.52)
-"""Of the filters: a dot of diameter d answers most at d / (2 sqrt 2)."""
-LEAST_BLOB = 0.05
-MOST_TRIED, MOST_SLIVERS = 6, 2
-TAP_MM = 1.2
-"""Places further from the tap than this are tried later."""
+MOST_SLIVERS = 2
 INKED, INKED_MM = (0.4, 0.85), (0.5, 1.8, 4.5)
 """How dark and how well explained a place is that is ink; its least and most width and length."""
 ALIKE = 0.98, 0.5, 0.7
@@ -40,6 +33,9 @@ FAR_MM, RIVAL = 1.15, (0.35, 0.3)
 much nearer (mm)."""
 VERY_FAR_MM, CLEAR = 1.8, (0.95, 0.8)
 """Hardly a tap lies farther; then the spot must explain so much, on skin so smooth."""
+EITHER_MM2, EITHER = 0.5, 0.5
+"""Of two dots as clear, taps of sd 0.5 mm mean the nearer e times as often where the squares of
+the ways differ by so much; below that neither is taken."""
 SURE, FARTHER_MM = (0.9, 0.8, 0.75), 0.3
 """A spot explained, inside and all round less well than this may be a sliver beside something;
 the sliver lies about as near to the tap."""
@@ -55,6 +51,7 @@ U_RIM_FIT, U_RIM_LEAST_PX, U_RIM_MM = 2.0, 0.15, 0.008
 """The same of a dot half round an edge, whose edge and slope are known less well."""
 WHY = {
     "far": "No pen dot taken: what looks like one is farther off than something as dark.",
+    "either": "Two pen dots are about as near: a tap closer to one of them tells which.",
     "none": "No pen dot within 3 mm: nothing small, round and dark is there.",
     "faint": "No pen dot within 3 mm: what is there is too faint, like skin or a wiped dot.",
     "small": "No pen dot within 3 mm: what is there is too small.",
@@ -122,11 +119,11 @@ def _is_doubtful(fit: SpotFit) -> bool:
 
 def _whole(light: Light, near: Array, mm_per_px: float) -> tuple[SpotFit | None, list[str]]:
     """Return the nearest dot that is seen whole, or why there is none."""
-    found = _candidates(light, near, mm_per_px)
+    found = candidates(light, near, mm_per_px)
     reasons: list[str] = []
     refused: list[SpotFit] = []
     for i, (centre, scale_px, _) in enumerate(found):
-        fit, why = _fitted(light, centre, scale_px, _rivals(found, i), mm_per_px)
+        fit, why = _fitted(light, centre, scale_px, rivals(found, i), mm_per_px)
         if fit is None or np.hypot(*(fit.centre - near)) * mm_per_px > REACH_MM:
             continue
         if why is None and any(_is_same_ink(fit, other) for other in refused):
@@ -134,7 +131,8 @@ def _whole(light: Light, near: Array, mm_per_px: float) -> tuple[SpotFit | None,
         if why is None and _is_far_fetched(fit, found, i, near, mm_per_px):
             return None, [*reasons, "far", "ink"]
         if why is None:
-            return fit, []
+            alike = _is_one_of_two(light, fit, found, i, near, mm_per_px)
+            return (None, ["either", "ink"]) if alike else (fit, [])
         reasons.append(why)
         refused.append(fit)
         if _is_ink(fit, why, mm_per_px):
@@ -156,6 +154,26 @@ def _is_far_fetched(
         and float(np.hypot(*(place - fit.centre))) > fit.half_axes[0]
         for place, _, strength in found[:i]
     )
+
+
+def _is_one_of_two(
+    light: Light,
+    fit: SpotFit,
+    found: list[tuple[Array, float, float]],
+    i: int,
+    near: Array,
+    mm_per_px: float,
+) -> bool:
+    """Return whether another dot is about as likely to be meant."""
+    away_mm = float(np.hypot(*(fit.centre - near))) * mm_per_px
+    for j, (place, scale_px, strength) in enumerate(found[i + 1 :], start=i + 1):
+        farther = (float(np.hypot(*(place - near))) * mm_per_px) ** 2 - away_mm**2
+        apart = float(np.hypot(*(place - fit.centre))) > 1.5 * fit.half_axes[0]
+        if farther < EITHER_MM2 and apart and strength > EITHER * found[i][2]:
+            other, why = _fitted(light, place, scale_px, rivals(found, j), mm_per_px)
+            if other is not None and why is None:
+                return True
+    return False
 
 
 def _half(light: Light, near: Array, mm_per_px: float, least: float) -> RimFit | None:
@@ -221,21 +239,10 @@ def _dot(fit: SpotFit | RimFit, low: Array, shrunk: int, mm_per_px: float) -> Do
 
 def _why(reasons: list[str]) -> str:
     """Return why none of the places that were tried is a pen dot."""
-    for code in ("far", "two", "long", "soft", "brown", "hair", "faint", "small"):
+    for code in ("either", "far", "two", "long", "soft", "brown", "hair", "faint", "small"):
         if code in reasons:
             return WHY[code]
     return WHY["none"]
-
-
-def _rivals(found: list[tuple[Array, float, float]], i: int) -> Array:
-    """Return the places as spot-like as candidate ``i`` that lie outside it, (K, 2) px."""
-    centre, scale_px, strength = found[i]
-    apart = [
-        other
-        for other, _, rival in found
-        if rival > 0.5 * strength and np.hypot(*(other - centre)) > 2.0 * scale_px
-    ]
-    return np.array(apart, dtype=np.float64).reshape(-1, 2)
 
 
 def _fitted(
@@ -247,38 +254,3 @@ def _fitted(
     if fit is None:
         return None, None
     return fit, fault(light, fit, others, mm_per_px)
-
-
-def _candidates(light: Light, near: Array, mm_per_px: float) -> list[tuple[Array, float, float]]:
-    """Return places that look like small dark spots, the nearest first, with scale and strength."""
-    dark = -(light @ INK)
-    best = np.zeros(dark.shape, dtype=np.float32)
-    at_scale = np.zeros(dark.shape, dtype=np.float32)
-    for scale_mm in SCALES_MM:
-        sigma = max(scale_mm / mm_per_px, 0.9)
-        bend = _bend(dark, sigma)
-        better = bend > best
-        best[better], at_scale[better] = bend[better], sigma
-    peaks = (best == maximum_filter(best, size=3)) & (best > LEAST_BLOB)
-    y, x = np.nonzero(peaks)
-    away = np.hypot(x - near[0], y - near[1]) * mm_per_px
-    likely = np.minimum(best[y, x], 0.5) * np.exp(-0.5 * (away / TAP_MM) ** 2)
-    order = [i for i in np.argsort(-likely) if away[i] <= REACH_MM + 0.3][:MOST_TRIED]
-    order.sort(key=lambda i: away[i])
-    return [
-        (
-            np.array([x[i], y[i]], dtype=np.float64),
-            float(at_scale[y[i], x[i]]),
-            float(best[y[i], x[i]]),
-        )
-        for i in order
-    ]
-
-
-def _bend(dark: Light, sigma: float) -> Light:
-    """Return the smaller of a hill's two bends, times sigma squared; 0 where it is no hill."""
-    xx = gaussian_filter(dark, sigma, order=(0, 2))
-    yy = gaussian_filter(dark, sigma, order=(2, 0))
-    xy = gaussian_filter(dark, sigma, order=(1, 1))
-    mean, gap = (xx + yy) / 2, np.sqrt(((xx - yy) / 2) ** 2 + xy**2)
-    return np.asarray(np.maximum(-(mean + gap), 0.0) * sigma**2)
