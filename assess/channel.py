@@ -37,7 +37,7 @@ CALIPER_LINES = ("calipers", "tissue pressed by the calipers")
 
 @dataclass(frozen=True, slots=True)
 class Axis:
-    """A placement as one view gives it."""
+    """A placement as one view gives it, or several."""
 
     channel_mm: Array  # (M,)
     room_below_mm: Array | None  # (M,), None where the next structure isn't marked
@@ -45,6 +45,7 @@ class Axis:
     middle_mm: Array  # (M, 3), the middle of the channel, card frame
     lines: tuple[Line, ...]
     """The first-order budget of the channel."""
+    method: Method = "one_view"
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,16 +133,18 @@ def combine(
     if reading is None or reading.channel_mm is None:
         if axis is None:
             return None
-        return Channel(axis.channel_mm, "one_view", axis.lines)
+        return Channel(axis.channel_mm, axis.method, axis.lines)
     u = reading.u_channel_mm or 0.0
     caliper = caliper_draws(reading.channel_mm, u, draws, f"channel of {label}")
     if axis is None:
         return Channel(caliper, "caliper", caliper_lines(u))
-    photo = Quantity.from_draws(axis.channel_mm, "mm")
-    weight = u**2 / (u**2 + photo.u**2)
+    # By first order, so that a weight doesn't hang on the seed.
+    variance = sum(line.variance for line in axis.lines)
+    weight = u**2 / (u**2 + variance)
     mixed = weight * axis.channel_mm + (1.0 - weight) * caliper
     seen, read = ((weight, axis.lines), (1.0 - weight, caliper_lines(u)))
     lines = tuple(line.weighed(part) for part, lines in (seen, read) for line in lines)
-    method: Method = "one_view" if weight > 0.5 else "caliper"
+    method: Method = axis.method if weight > 0.5 else "caliper"
+    photo = Quantity.from_draws(axis.channel_mm, "mm")
     agreement = Agreement(photo, Quantity.from_draws(caliper, "mm"))
     return Channel(mixed, method, lines, agreement)

@@ -12,11 +12,12 @@ from assess.channel import Axis
 from assess.marks import Marks, PhotoMarks, PlacementMarks
 from assess.one_view import HEAD_UP, MarkedView, sight
 from assess.reading import ONE_VIEW_TILT_DEG, U_MARK_MM, PhotoReading
-from assess.view_inputs import ViewMeasurement, view_measurement
+from assess.view_inputs import ViewMeasurement, plane_inputs, view_measurement
 from assess.view_model import OUTPUTS, Ends
 from calibration.draws import Draws
 from calibration.first_order import FirstOrder, first_order
 from calibration.frames import Array
+from calibration.inputs import Input
 from calibration.monte_carlo import propagate
 
 
@@ -73,9 +74,13 @@ def axes_in(
     reading: PhotoReading,
     draws: Draws,
     model: BandModel = BAND_MODEL,
+    plane: tuple[Input, Input] | None = None,
 ) -> dict[str, Axis]:
-    """Return the axes of those placements of one photo."""
-    view = measurement_in(photo, labels, marks, reading, model)
+    """Return the axes of those placements of one photo.
+
+    ``plane`` is the rim's offset and tilt where more is known than the marks tell.
+    """
+    view = measurement_in(photo, labels, marks, reading, model, plane)
     rows = propagate(view.folded, view.folded_inputs, draws)
     budgets = first_order(view.unfolded, view.inputs)
     wide = len(OUTPUTS)
@@ -91,10 +96,14 @@ def measurement_in(
     marks: Marks,
     reading: PhotoReading,
     model: BandModel = BAND_MODEL,
+    plane: tuple[Input, Input] | None = None,
 ) -> ViewMeasurement:
     """Return the measurement model of those placements of one photo, with its inputs."""
     view = marked_view(photo, reading, marks.rim_plane.offset_mm)
-    return view_measurement(photo, labels, marks, sight(view), reading.scale, model)
+    at = plane or plane_inputs(marks.rim_plane)
+    return view_measurement(
+        photo, labels, marks.side, sight(view), (*at, *reading.scale.inputs()), model
+    )
 
 
 def _axis(rows: Array, ends: Ends, channel: FirstOrder, view: ViewMeasurement) -> Axis:

@@ -42,6 +42,8 @@ class PhotoReading:
     distance_mm: float | None = None
     sharpness: float | None = None
     target_px: tuple[float, float] | None = None
+    lens: LensPrior | None = None
+    """What was known of the lens before the card was looked at, in the unmirrored picture."""
 
     @property
     def ear_px(self) -> tuple[float, float] | None:
@@ -85,7 +87,7 @@ def read_view(
     camera: CameraMarks | None = None,
     offset_mm: float = 0.0,
     side: Literal["left", "right"] | None = None,
-    seen: CardSeen | None = None,
+    known: PhotoReading | None = None,
 ) -> PhotoReading:
     """Return what a photo says: its card, pose, flags, or why it can't be used.
 
@@ -99,7 +101,8 @@ def read_view(
     offset_mm : the rim's offset from the card, for tilt and distance
     side : which ear it is, to look for it where nothing is marked; without it the photo's middle
         counts as the ear
-    seen : the card as it was found in this photo before; else it is looked for
+    known : what this photo said before, with no camera given: its card isn't looked for again,
+        nor its pose where print and camera are the same
     """
     unscaled = print_scale(None, card)
     if isinstance(photo, PhotoError):
@@ -110,7 +113,8 @@ def read_view(
         fit = _fallback(entry.scale, prior)
         return _judged(photo, file, entry, None, fit, unscaled, offset_mm, None, prior)
     wanted = [card_by_id(card.id)] if card else list(CARDS.values())
-    found = seen or find_card(photo.pixels, CARDS.values())
+    before = known.seen if known else None
+    found = before or find_card(photo.pixels, CARDS.values())
     if isinstance(found, CardSeen) and found.card not in wanted:
         found = _other_card(found.card, wanted[0])
     if isinstance(found, NotFound):
@@ -118,7 +122,9 @@ def read_view(
     scale = print_scale(found.card, card)
     corners_mm = scale.corrected(found.card.corners_mm(found.corner_ids))
     lens = _mirrored_lens(prior, photo.facts) if found.mirrored else prior
-    fit = fit_plane(found.corners_px, corners_mm, lens)
+    same = known is not None and known.seen is found and known.scale == scale and given is None
+    posed = known.fit if same and known else None
+    fit = posed or fit_plane(found.corners_px, corners_mm, lens)
     return _judged(photo, file, entry, found, fit, scale, offset_mm, side, lens)
 
 
@@ -183,7 +189,7 @@ def _judged(
         lens=lens,
     )
     return PhotoReading(
-        file, photo.size, seen, fit, scale, flags, None, tilt, distance, sharp, target
+        file, photo.size, seen, fit, scale, flags, None, tilt, distance, sharp, target, lens
     )
 
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from assess.channel import caliper_draws
 from assess.marks import CaliperMarks
+from assess.space import SpacePlacement
 from calibration.draws import Draws
 from calibration.frames import Array
 
@@ -11,12 +14,23 @@ U_AXIS_MM = 0.4
 """How far the axis may sit from the middle of the fold (assumed; no source)."""
 
 
-def relief(reading: CaliperMarks | None, label: str, draws: Draws) -> Array | None:
-    """Return draws of how far the crest stands out from the scapha (mm), or None."""
+def relief(
+    reading: CaliperMarks | None, space: SpacePlacement | None, label: str, draws: Draws
+) -> Array | None:
+    """Return draws of how far the crest stands out from the scapha (mm), or None.
+
+    By depth rod and by several views, joined by weighted least squares where both read it.
+    """
+    seen = space.relief_mm if space is not None else None
     if reading is None or reading.relief_mm is None:
-        return None
+        return seen
     u = reading.u_relief_mm or 0.0
-    return caliper_draws(reading.relief_mm, u, draws, f"relief of {label}")
+    rod = caliper_draws(reading.relief_mm, u, draws, f"relief of {label}")
+    if seen is None or space is None:
+        return rod
+    variance = sum(line.variance for line in space.relief_lines)
+    weight = u**2 / (u**2 + variance)
+    return np.asarray(weight * seen + (1.0 - weight) * rod)
 
 
 def cover(

@@ -26,6 +26,8 @@ from assess.result import (
     StepOut,
 )
 from assess.settle import Outlook, settle
+from assess.space import SpacePlacement
+from assess.space_wording import loose_sentence
 from assess.steps import Circumstances
 from assess.verdict import Decision
 from calibration.first_order import expanded
@@ -47,6 +49,7 @@ class Found:
     decision: Decision
     refusals: tuple[str, ...]
     how: Circumstances
+    space: SpacePlacement | None = None
 
 
 def placement_out(found: Found, stock: tuple[PostStock, ...], criteria: Criteria) -> PlacementOut:
@@ -75,6 +78,10 @@ def placement_out(found: Found, stock: tuple[PostStock, ...], criteria: Criteria
         settle=tuple(_step(outlook) for outlook in outlooks),
         agreement=_agreement(agreement) if agreement else None,
         exact=wording.exact_terms(decision, agreement),
+        lean=_lean(found.space),
+        seen_in={name: list(files) for name, files in found.space.seen_in.items()}
+        if found.space
+        else {},
     )
 
 
@@ -95,6 +102,12 @@ def _angle(found: Found) -> QuantityOut | None:
         high=quantity.high + turns,
         unit="deg",
     )
+
+
+def _lean(space: SpacePlacement | None) -> QuantityOut | None:
+    if space is None or space.lean_deg is None:
+        return None
+    return QuantityOut.of(Quantity.from_draws(space.lean_deg, "deg"))
 
 
 def _reasons(decision: Decision) -> tuple[ReasonOut, ...]:
@@ -238,4 +251,6 @@ def _notes(found: Found) -> tuple[str, ...]:
         notes.append(caliper_wording.disagreement_sentence(found.channel.agreement))
     if reading is not None and reading.channel_mm is not None:
         notes.append(caliper_wording.pressing_sentence(reading.u_channel_mm or 0.0))
+    if found.space is not None:
+        notes.append(loose_sentence(found.space))
     return tuple(note for note in notes if note)

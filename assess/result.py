@@ -178,6 +178,10 @@ class PlacementOut(_Part):
     settle: tuple[StepOut, ...] = ()
     agreement: AgreementOut | None = None
     exact: tuple[str, ...] = ()
+    lean: QuantityOut | None = None
+    """How far the axis leans outward, toward the viewer, by several views."""
+    seen_in: dict[str, list[str]] = {}
+    """Point -> the photos that show it, where several views measured."""
     first_order: FirstOrderOut | None = None
 
 
@@ -233,6 +237,8 @@ class Result(_Part):
     judgement: Judgement
     seed: int
     draws: int
+    several_views: tuple[str, ...] = ()
+    """What is to be said of photos that were measured together."""
 
 
 def result_json(result: Result) -> str:

@@ -9,13 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
 from assess.band_model import ENDS, BandModel
-from assess.marks import Marks, PhotoMarks, PlacementMarks, RimPlane
+from assess.marks import PhotoMarks, PlacementMarks, RimPlane
 from assess.one_view import HEAD_UP, Sight
-from assess.scale import PrintScale
 from assess.view_model import OFFSET, SIGHT, TILT, Ends, ViewModel
 from calibration.frames import Array
 from calibration.inputs import ASSUMED_DOF, Input
@@ -61,28 +61,31 @@ class ViewMeasurement:
 def view_measurement(
     photo: PhotoMarks,
     labels: Sequence[str],
-    marks: Marks,
+    side: Literal["left", "right"],
     sight: Sight,
-    scale: PrintScale,
+    shared: tuple[Input, ...],
     band: BandModel,
 ) -> ViewMeasurement:
-    """Return the measurement of those placements of one photo, both ends of each marked."""
+    """Return the measurement of those placements of one photo, both ends of each marked.
+
+    ``shared`` are the inputs of the rim's plane and of the print.
+    """
     placements = [p for label in labels if (p := photo.placement(label)) is not None]
     names = list(sight.view.points_px)
     up = [names.index(name) for name in HEAD_UP if name in names]
     model = ViewModel(
-        tuple(_ends(placement, names, band) for placement in placements),
+        tuple(_ends(placement, names) for placement in placements),
         sight.view.weights(),
         (up[0], up[1]) if up else None,
-        1.0 if marks.side == "left" else -1.0,
+        1.0 if side == "left" else -1.0,
     )
     edges = [band.error(p.label, _outlined(p)) for p in placements if _outlined(p)]
-    others = (*plane_inputs(marks.rim_plane), *scale.inputs(), *edges)
+    others = (*shared, *edges)
     hits = tuple(_hit(name, sight, photo) for name in names)
     return ViewMeasurement(model, sight, sight.lens(), hits, sight.joint(), others)
 
 
-def _ends(placement: PlacementMarks, names: Sequence[str], band: BandModel) -> Ends:
+def _ends(placement: PlacementMarks, names: Sequence[str]) -> Ends:
     label, outlined = placement.label, _outlined(placement)
     below = f"{label}/below"
     return Ends(
@@ -90,7 +93,6 @@ def _ends(placement: PlacementMarks, names: Sequence[str], band: BandModel) -> E
         names.index(f"{label}/entry"),
         names.index(f"{label}/exit"),
         names.index(below) if below in names else None,
-        band.slopes_mm_per_deg_of(outlined),
         (ENDS[0] in outlined, ENDS[1] in outlined),
     )
 

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from assess.band_model import band_name
+from assess.band_model import band_name, powers
 from assess.rim_plane import on_rim, plane_slopes
 from assess.scale import SCALE_AXES, SCALE_COMMON, scale_factors
 from calibration.frames import Array
@@ -37,8 +37,6 @@ class Ends:
     entry: int
     exit: int
     below: int | None
-    edge_slopes_mm_per_deg: tuple[float, ...] = ()
-    """For each outlined end, entry first: how its error grows with the view's elevation."""
     outlined: tuple[bool, bool] = (False, False)
 
 
@@ -97,11 +95,10 @@ class ViewModel:
         """Return how far the marked edges lie outside the real ends, entry and exit, mm."""
         if not any(ends.outlined):
             return 0.0, 0.0
-        elevation = elevation_deg(sight, axis, slopes)
-        errors = iter(values[band_name(ends.label)])
-        growth = iter(ends.edge_slopes_mm_per_deg)
+        by = powers(elevation_deg(sight, axis, slopes))
+        curves = iter(np.split(values[band_name(ends.label)], sum(ends.outlined)))
         entry, exit_ = (
-            next(errors) + next(growth) * elevation if outlined else 0.0
+            np.einsum("nr,nr->r", next(curves), by) if outlined else 0.0
             for outlined in ends.outlined
         )
         return entry, exit_

@@ -11,15 +11,16 @@ import argparse
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 
-from assess.band_model import BandModel
+from assess.band_model import BAND_MODEL, BandModel
 from assess.marks import CardMarks, Marks, PhotoMarks, PlacementMarks, RimPlane
 from assess.placing import axes_in
 from assess.reading import PhotoReading, sight
 from assess.scale import print_scale
-from benchmarks.band_model import all_errors, edge_errors, fit_model
+from benchmarks.band_model import edge_places, model_for
 from benchmarks.ears import EARS, Site, random_site
 from benchmarks.scenes import Scene, draw_scene, seeds
 from benchmarks.tables import accuracy_table
@@ -31,6 +32,13 @@ from calibration.pose import PlaneFit, fit_plane
 from calibration.quantity import Quantity
 
 NOISE_PX = (0.0, 1.0, 2.0)
+OUTLINED: Mapping[str, tuple[Literal["entry", "exit"], ...]] = {
+    "ends": (),
+    "edges": ("entry", "exit"),
+    "entry's dot": ("exit",),
+    "exit's dot": ("entry",),
+}
+"""Which ends are marked on the visible edge, by how a scene is marked."""
 DRAWS = 5_000
 SEED = 20261125
 
@@ -40,7 +48,7 @@ class Score:
     """One scene's outcome (mm)."""
 
     ear: str
-    kind: str  # "ends" or "edges"
+    kind: str  # "ends", "edges", or "seen": dots where they are seen, edges elsewhere
     noise_px: float
     rim_tilt: bool
     view_tilt_deg: float
@@ -71,7 +79,7 @@ def reading_of(scene: Scene, marks_px: Array, corners: tuple[Array, Ids]) -> Pho
     """
     told = scene.told
     corners_px, ids = corners
-    scale = print_scale(scene.card, _card_marks(scene))
+    scale = print_scale(scene.card, card_marks(scene))
     width, height = scene.size_px
     camera = Camera(told.focal_px, told.focal_px, (width - 1) / 2, (height - 1) / 2)
     prior = LensPrior(camera, 0.03, 0.05, "exif")
@@ -86,7 +94,8 @@ def reading_of(scene: Scene, marks_px: Array, corners: tuple[Array, Ids]) -> Pho
     )
 
 
-def _card_marks(scene: Scene) -> CardMarks:
+def card_marks(scene: Scene) -> CardMarks:
+    """Return what the marks file says of the scene's card."""
     return CardMarks(id=scene.card.id, check_bar_mm=scene.told.check_bar_mm)
 
 
@@ -97,16 +106,18 @@ def marks_of(scene: Scene, marks_px: Array, noise_px: float, kind: str) -> Marks
         label="A",
         entry=(ex, ey),
         exit=(ox, oy),
-        outline=("entry", "exit") if kind == "edges" else (),
+        outline=OUTLINED[kind],
     )
     plane = RimPlane(
-        offset_mm=scene.told.offset_mm, u_offset_mm=3.0, u_tilt_deg=scene.told.u_tilt_deg
+        offset_mm=scene.told.offset_mm,
+        u_offset_mm=scene.told.u_offset_mm,
+        u_tilt_deg=scene.told.u_tilt_deg,
     )
     photo = PhotoMarks(file="scene", sigma_px=noise_px, placements=(placement,))
     return Marks(
         format="rimspan-marks/1",
         side="left",
-        card=_card_marks(scene),
+        card=card_marks(scene),
         rim_plane=plane,
         photos=(photo,),
     )
@@ -117,30 +128,22 @@ def score(
     scene: Scene,
     rng: np.random.Generator,
     setting: tuple[str, float, bool],
-    model: BandModel,
     seed: int,
-    corners: tuple[Array, Ids] | None = None,
 ) -> Score | None:
-    """Return how the program does on one scene; None where an edge can't be seen.
-
-    ``corners`` (pixels and ids) are those found in a picture; by default the scene's own with
-    the finder's noise.
-    """
+    """Return how the program does on one scene; None where an edge can't be seen."""
     kind, noise_px, rim_tilt = setting
     ends = np.array([site.placement.entry, site.placement.exit], dtype=np.float64)
     places = ends
     if kind == "edges":
-        errors = edge_errors(site, scene.centre_ear)
-        if errors is None:
+        edges = edge_places(site, scene.centre_ear)
+        if edges is None:
             return None
-        axis = (ends[0] - ends[1]) / np.linalg.norm(ends[0] - ends[1])
-        places = ends + errors[:, None] * np.array([axis, -axis])
+        places = edges
     exact = scene.pixels(scene.to_card(places))
     marked = exact + noise_px * rng.standard_normal(exact.shape)
-    found = corners or (scene.corners_px(rng), np.asarray(scene.corner_ids))
-    reading = reading_of(scene, marked, found)
+    found = scene.corners_px(rng), np.asarray(scene.corner_ids)
     marks = marks_of(scene, marked, noise_px, kind)
-    axes = axes_in(marks.photos[0], ["A"], marks, reading, Draws(seed, DRAWS), model)
+    reading = reading_of(scene, marked, found)
     plain = float(np.linalg.norm(marked[0] - marked[1])) / scene.plain_scale()
     return Score(
         site.name,
@@ -150,9 +153,17 @@ def score(
         scene.view_tilt_deg,
         scene.distance_mm,
         float(np.linalg.norm(ends[0] - ends[1])),
-        Quantity.from_draws(axes["A"].channel_mm, "mm"),
+        channel_of(marks, reading, seed, model_for(site.name)),
         plain,
     )
+
+
+def channel_of(
+    marks: Marks, reading: PhotoReading, seed: int, band: BandModel = BAND_MODEL
+) -> Quantity:
+    """Return the channel that the program states, with this model of the visible band."""
+    axes = axes_in(marks.photos[0], ["A"], marks, reading, Draws(seed, DRAWS), band)
+    return Quantity.from_draws(axes["A"].channel_mm, "mm")
 
 
 def middle_of(site: Site) -> Array:
@@ -161,19 +172,9 @@ def middle_of(site: Site) -> Array:
     return 0.5 * (ends[0] + ends[1])
 
 
-def models_without(names: list[str]) -> dict[str, BandModel]:
-    """Return, for each ear, the band's model derived from all the others."""
-    errors = all_errors()
-    return {
-        name: fit_model({other: e for other, e in errors.items() if other != name})
-        for name in names
-    }
-
-
 def run(scenes: int, seed: int = SEED) -> list[Score]:
     """Return the scores of ``scenes`` scenes for every setting they take in turn."""
     names = list(EARS)
-    models: Mapping[str, BandModel] = models_without(names)
     settings = [(noise, tilt) for noise in NOISE_PX for tilt in (False, True)]
     scores = []
     for i, rng in enumerate(seeds(seed, scenes)):
@@ -182,7 +183,7 @@ def run(scenes: int, seed: int = SEED) -> list[Score]:
         site = random_site(name, rng)
         scene = draw_scene(rng, middle_of(site), rim_tilt=tilt)
         for kind in ("ends", "edges"):
-            got = score(site, scene, rng, (kind, noise, tilt), models[name], i + 1)
+            got = score(site, scene, rng, (kind, noise, tilt), i + 1)
             if got is not None:
                 scores.append(got)
     return scores
@@ -191,17 +192,21 @@ def run(scenes: int, seed: int = SEED) -> list[Score]:
 def main() -> None:
     """Run the scenes, print the table and write it down."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--scenes", type=int, help="2400, with --repeats 1008")
-    parser.add_argument("--rendered", type=int, default=36)
+    parser.add_argument("--scenes", type=int, help="2400; --repeats 1008; --views 336")
     parser.add_argument("--repeats", action="store_true", help="ways of marking, in repeats.md")
     parser.add_argument("--marking", action="store_true", help="help with it, in marking.md")
+    parser.add_argument("--views", action="store_true", help="several views, in views.md")
+    parser.add_argument("--coverage", action="store_true", help="of U, in coverage.md")
+    parser.add_argument("--few", type=int, help="a so-many-th part of --coverage, to try it")
     parser.add_argument("--rims", type=int, default=126, help="of --marking")
     parser.add_argument("--dots", type=int, default=40, help="of each kind, of --marking")
     parser.add_argument("--out", type=Path)
     options = parser.parse_args()
-    options.scenes = options.scenes or (1008 if options.repeats else 2400)
-    name = "repeats" if options.repeats else "marking" if options.marking else "accuracy"
-    table = {"repeats": _repeats, "marking": _marking, "accuracy": _accuracy}[name](options)
+    options.scenes = options.scenes or (1008 if options.repeats else 336 if options.views else 2400)
+    tables = {"repeats": _repeats, "marking": _marking, "views": _views, "coverage": _coverage}
+    chosen = [name for name in tables if getattr(options, name)]
+    name = chosen[0] if chosen else "accuracy"
+    table = tables.get(name, _accuracy)(options)
     print(table)
     (options.out or Path(__file__).with_name(f"{name}.md")).write_text(table, encoding="utf-8")
 
@@ -218,12 +223,24 @@ def _marking(options: argparse.Namespace) -> str:
     return run_marking(options.rims, options.dots)
 
 
-def _accuracy(options: argparse.Namespace) -> str:
-    scores = run(options.scenes)
-    from benchmarks.rendered import run_rendered  # noqa: PLC0415  (needs the renderer)
+def _views(options: argparse.Namespace) -> str:
+    from benchmarks.view_tables import run_all  # noqa: PLC0415  (only where it is asked for)
 
-    rendered = run_rendered(options.rendered) if options.rendered else []
-    return accuracy_table(scores, rendered, options.scenes)
+    return run_all(options.scenes)
+
+
+def _coverage(options: argparse.Namespace) -> str:
+    from benchmarks.coverage import Sizes, coverage_table, run_coverage  # noqa: PLC0415  (needs the renderer)
+
+    few = options.few or 1
+    whole = Sizes()
+    parts = (whole.stated, whole.pictured, whole.worse, whole.compared)
+    sizes = Sizes(*(max(size // few, 2) for size in parts))
+    return coverage_table(run_coverage(sizes))
+
+
+def _accuracy(options: argparse.Namespace) -> str:
+    return accuracy_table(run(options.scenes), options.scenes)
 
 
 if __name__ == "__main__":

@@ -14,7 +14,7 @@ OPERATORS_S = {"M": 1.35, "P": 1.10, "H": 0.40, "K": 0.20, "T": 0.28}
 
 TAP = "PK"
 DRAG = "PKP"
-"""A swipe or a pinch: point, press, point to where it ends."""
+"""A swipe or a pinch: point, press, point to where it ends.  None is needed any more."""
 
 AIM_S = 60.0
 HAND_TAPS, FEWEST_TAPS, HELPED_TAPS = 14, 5, 3
@@ -36,50 +36,48 @@ def same(station: str, does: str, operators: str) -> Step:
     return Step(station, does, operators, operators)
 
 
-def contour(name: str, taps: int) -> list[Step]:
-    """Return the steps of one contour: taps all along it, or a few and one that accepts."""
-    helped = "M" + HELPED_TAPS * TAP
-    return [
-        Step("Marks", f"{name}: {taps} taps; with help {HELPED_TAPS}", "M" + taps * TAP, helped),
-        Step("Marks", f"{name}: accept what is proposed", "", "M" + TAP),
-    ]
+def contour(name: str, taps: int) -> Step:
+    """Return the step of one contour: taps all along it, or the few that bring a proposal."""
+    return Step(
+        "Marks",
+        f"{name}: {taps} taps; with help {HELPED_TAPS}",
+        "M" + taps * TAP,
+        "M" + HELPED_TAPS * TAP,
+    )
 
 
 def steps(taps: int = HAND_TAPS) -> list[Step]:
     """Return the steps in their order, with that many taps a contour by hand."""
     return [
-        same("Client", "Hands to the tablet; find the client, tap the name", "HM" + TAP),
-        same("Client", "Tap the ear", "M" + TAP),
-        same("Client", "Tap “Go on to the photos”", TAP),
+        same("Start", "Hands to the tablet; find the client; tap that client's ear", "HMM" + TAP),
         same("Photos", "Tap “Upload”", "M" + TAP),
         same("Photos", "Find the photo in the system's dialog, tap it", "M" + TAP),
         same("Photos", "Confirm it there", TAP),
         same("Photos", "Look at what its card says", "M"),
         same("Photos", "Tap “Go on to the marks”", TAP),
-        same("Marks", "Pinch until the ear fills the box", "M" + DRAG),
-        *contour("Outer rim", taps),
-        same("Marks", "Choose “Inner rim”", TAP),
-        *contour("Inner rim", taps),
-        same("Marks", "Choose “Entry”", TAP),
+        contour("Outer rim", taps),
+        Step("Marks", "Choose “Inner rim”; with help it is asked for by itself", TAP, ""),
+        contour("Inner rim", taps),
+        Step("Marks", "Look at both proposed lines; accept both", "", "MM" + TAP),
+        Step("Marks", "Choose “Entry”; with help it is asked for by itself", TAP, ""),
         same("Marks", "Tap the entry", "M" + TAP),
         same("Marks", "Tap the exit", "M" + TAP),
         same("Marks", "Say that it is the visible edge", "M" + TAP),
         same("Marks", "Tap the next structure below", "M" + TAP),
         same("Marks", "Read the live line", "M"),
-        same("Hands and calipers", "Hands back to the tablet; scroll", "H" + DRAG),
+        same("Hands and calipers", "Hands back to the tablet; “Hands and calipers”", "H" + TAP),
         same("Hands and calipers", "Tap what the tissue is like", "M" + TAP),
         same("Hands and calipers", "Fold depth: its field, three keys", "M" + TAP + "TTT"),
-        same("Hands and calipers", "Relief: its field, three keys", "M" + TAP + "TTT"),
-        same("Answer", "Scroll; tap “Go on to the answer”", DRAG + TAP),
-        same("Answer", "Read the sentence", "M"),
-        same("Sign", "Tap “Sign” in the strip", "M" + TAP),
+        same("Hands and calipers", "Relief: Enter goes to its field; three keys", "MT" + "TTT"),
+        same("Sign", "Tap “Go on to answer and sign”", TAP),
+        same("Sign", "Read the answer in short: its sentence, the posts", "MM"),
         same("Sign", "Tap “I examined this ear myself, and I decide”", "M" + TAP),
         same("Sign", "Tap “Save the assessment”", TAP),
     ]
 
 
 def by_hand(step: Step) -> str:
-    """Return a step's operators with today's screens."""
+    """Return a step's operators where every mark is made by hand."""
     return step.by_hand
 
 
@@ -112,7 +110,7 @@ def short(operators: str) -> str:
 def step_table(counted: list[Step]) -> str:
     """Return every step with its operators and seconds both ways, and the sums."""
     lines = [
-        "| station | step | today | s | with help | s |",
+        "| station | step | by hand | s | with help | s |",
         "| --- | --- | --- | --- | --- | --- |",
     ]
     for step in counted:
@@ -128,7 +126,7 @@ def step_table(counted: list[Step]) -> str:
 
 def shares_table(counted: list[Step]) -> str:
     """Return where the time goes, by station and by operator."""
-    lines = ["| where | today, s | with help, s |", "| --- | --- | --- |"]
+    lines = ["| where | by hand, s | with help, s |", "| --- | --- | --- |"]
     for station in dict.fromkeys(step.station for step in counted):
         there = [step for step in counted if step.station == station]
         lines.append(f"| {station} | {total(there, by_hand):.1f} | {total(there, helped):.1f} |")
@@ -161,25 +159,37 @@ def variants() -> dict[str, list[Step]]:
     usual = steps()
     dialog = ("“Upload”", "dialog", "Confirm")
     typed = "M" + TAP + 10 * "T" + TAP
+    sign = next(i for i, step in enumerate(usual) if step.station == "Sign")
+    whole = [
+        same("Answer", "Tap “Answer” in the strip", "M" + TAP),
+        same("Answer", "Read the sentence, the rules, the posts", "MMM"),
+        same("Answer", "Tap “Go on to sign”", TAP),
+    ]
+    near = same("Marks", "Pinch, to see the rim from nearer", "M" + DRAG)
+    mended = same("Marks", "Choose a proposed line; one more tap on it", "MPK" + "MPK")
+    marks = usual.index(contour("Outer rim", HAND_TAPS))
+    accepted = next(i for i, step in enumerate(usual) if "accept both" in step.does)
     return {
         "as above": usual,
         f"{FEWEST_TAPS} taps a contour by hand": steps(FEWEST_TAPS),
         "a thought before every tap of a contour": thoughtful(usual),
         "a new client, a name of ten letters": [
-            same("Client", "Tap the name's field, type, tap “Create the client”", "H" + typed),
+            same("Start", "Tap the name's field, type, tap “Create the client”", "H" + typed),
+            same("Client", "Tap the ear", "M" + TAP),
             *usual[1:],
         ],
+        "the whole answer is read as well": [*usual[:sign], *whole, *usual[sign + 1 :]],
+        "the photo is pinched nearer once": [*usual[:marks], near, *usual[marks:]],
+        "one proposed line is mended by a tap": [*usual[:accepted], mended, *usual[accepted:]],
         "the photo is there already": without(usual, *dialog),
-        "the next mark is chosen by itself": without(usual, "Choose"),
-        "both of these": without(usual, *dialog, "Choose"),
-        "both, and no hands and calipers": without(usual, *dialog, "Choose", "calipers"),
+        "no hands and calipers": without(usual, "calipers"),
         "the marks alone": [s for s in usual if s.station == "Marks"],
     }
 
 
 def variants_table() -> str:
     """Return the sums of the other counts, and how far each is from the aim."""
-    lines = ["| count | today, s | with help, s |", "| --- | --- | --- |"]
+    lines = ["| count | by hand, s | with help, s |", "| --- | --- | --- |"]
     for name, counted in variants().items():
         sums = " | ".join(f"{total(counted, way):.1f}" for way in (by_hand, helped))
         lines.append(f"| {name} | {sums} |")
@@ -189,7 +199,7 @@ def variants_table() -> str:
 def summary() -> str:
     """Return the sums against the aim, and how much of them the marks are."""
     said = []
-    for words, way in (("With today's screens", by_hand), ("With help", helped)):
+    for words, way in (("By hand", by_hand), ("With help", helped)):
         spent_s, marks_s = total(steps(), way), total(variants()["the marks alone"], way)
         far = spent_s - AIM_S
         aim = f"{far:.1f} s over" if far > 0 else f"{-far:.1f} s under"

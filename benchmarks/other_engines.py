@@ -107,8 +107,8 @@ def _channel(
     rise = _dot(toward, axis) / length
     out = _dot(toward, normal) / m.sqrt(_dot(normal, normal))
     elevation = m.atan2(rise, out) * (180.0 / np.pi)
-    errors = zip(numbers[band_name(ends.label)], ends.edge_slopes_mm_per_deg, strict=True)
-    return length - sum(e + slope * elevation for e, slope in errors)
+    x, errors = elevation / 10.0, iter(numbers[band_name(ends.label)])
+    return length - sum(e0 + e1 * x + e2 * x * x for e0, e1, e2 in zip(*[errors] * 3, strict=True))
 
 
 def _dot(a: list[Any], b: list[Any]) -> Any:

@@ -18,6 +18,7 @@ from PIL import Image as Pillow
 from assess.marks import Marks
 from assess.measure import Measurement, measure
 from assess.read_marks import parse_marks
+from assess.reading import read_view
 from calibration.find import CardSeen, find_card
 from calibration.lens import lens_prior
 from calibration.photo import read_photo
@@ -106,12 +107,13 @@ def _once(data: bytes, marks: Marks, stages: Stages) -> None:
         raise TypeError(card.sentence)
     corners, prior = card.card.corners_mm(card.corner_ids), lens_prior(photo.facts)
     stages.run(
-        "fit lens and pose (again in the next)",
+        "fit lens and pose",
         lambda: fit_plane(card.corners_px, corners, prior),
     )
+    known = read_view(photo, file=entry.file, entry=entry, card=marks.card)
     done: Measurement = stages.run(
-        "measure, the card known",
-        lambda: measure(marks, {entry.file: photo}, seen={entry.file: card}),
+        "measure, card and pose known",
+        lambda: measure(marks, {entry.file: photo}, known={entry.file: known}),
     )
     stages.run("result as JSON", done.result.model_dump_json)
 

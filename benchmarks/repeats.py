@@ -14,13 +14,12 @@ from typing import Any
 
 import numpy as np
 
-from assess.band_model import BandModel
 from assess.marks import PhotoMarks
 from assess.passes import PASSES, measured_entry
 from assess.placing import axes_in
 from assess.repeatability import MarkUncertainty, Scatter, mark_uncertainty
-from benchmarks.accuracy import SEED, Score, marks_of, middle_of, models_without, reading_of
-from benchmarks.band_model import edge_errors
+from benchmarks.accuracy import SEED, Score, marks_of, middle_of, reading_of
+from benchmarks.band_model import edge_places, model_for
 from benchmarks.ears import EARS, Site, random_site
 from benchmarks.scenes import Scene, draw_scene, seeds
 from benchmarks.tables import K95, coverage, machine, median_U, rms
@@ -95,11 +94,8 @@ def places_of(site: Site, scene: Scene, kind: str) -> Array | None:
     """Return where the ends are marked, card frame, (2, 3) mm; None where no edge is seen."""
     ends = np.array([site.placement.entry, site.placement.exit], dtype=np.float64)
     if kind == "edges":
-        errors = edge_errors(site, scene.centre_ear)
-        if errors is None:
-            return None
-        axis = (ends[0] - ends[1]) / np.linalg.norm(ends[0] - ends[1])
-        ends = ends + errors[:, None] * np.array([axis, -axis])
+        edges = edge_places(site, scene.centre_ear)
+        return None if edges is None else scene.to_card(edges)
     return scene.to_card(ends)
 
 
@@ -138,7 +134,7 @@ def hand_known(way: Way, rng: np.random.Generator) -> MarkUncertainty:
     return mark_uncertainty(Scatter(s_mm, PAST_DOF, PAST_DOF // 4, PAST_DOF // 4))
 
 
-def score(marked: Marked, way: Way, rng: np.random.Generator, seed: int, model: BandModel) -> Score:
+def score(marked: Marked, way: Way, rng: np.random.Generator, seed: int) -> Score:
     """Return how the program does on one scene that was marked one way."""
     scene, marks = marked.scene, marks_px(marked, way, rng)
     corners_px, ids = marked.corners
@@ -148,7 +144,8 @@ def score(marked: Marked, way: Way, rng: np.random.Generator, seed: int, model: 
     entry = measured_entry(draft, reading, hand_known(way, rng), offset_mm=offset_mm)
     photo = PhotoMarks.model_validate(entry)
     told = marks_of(scene, marks[0], 0.0, marked.kind).model_copy(update={"photos": (photo,)})
-    axis = axes_in(photo, ["A"], told, reading, Draws(seed, DRAWS), model)["A"]
+    band = model_for(marked.site.name)
+    axis = axes_in(photo, ["A"], told, reading, Draws(seed, DRAWS), band)["A"]
     return Score(
         marked.site.name,
         marked.kind,
@@ -169,7 +166,6 @@ Scores = dict[str, list[Score]]
 def run_repeats(scenes: int, seed: int = SEED) -> dict[str, Scores]:
     """Return the scores by kind, ``ends`` or ``edges``, and by way of marking."""
     names = list(EARS)
-    models = models_without(names)
     found: dict[str, Scores] = {"ends": {}, "edges": {}}
     for i, rng in enumerate(seeds(seed, scenes)):
         name, tilt = names[i % len(names)], bool((i // len(names)) % 2)
@@ -182,7 +178,7 @@ def run_repeats(scenes: int, seed: int = SEED) -> dict[str, Scores]:
                 continue
             marked = Marked(site, scene, places, kind, corners)
             for way in ways:
-                got = score(marked, way, rng, i + 1, models[name])
+                got = score(marked, way, rng, i + 1)
                 found[kind].setdefault(way.name, []).append(got)
     return found
 
@@ -262,8 +258,8 @@ def repeats_table(found: Mapping[str, Scores], scenes: int) -> str:
         "",
         "## The visible edges marked",
         "",
-        "There is no dot to snap to on a visible edge. The band's model error, derived without the "
-        "scored ear, rules here and no way of marking makes it less.",
+        "There is no dot to snap to on a visible edge. The band's model error, derived from "
+        "other ears than the scored ones, rules here and no way of marking makes it less.",
         "",
         *rows(edges),
         "",

@@ -33,6 +33,7 @@ class Told:
     offset_mm: float
     u_tilt_deg: float
     check_bar_mm: tuple[float, float]
+    u_offset_mm: float = U_OFFSET_MM
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,31 +138,58 @@ def _draw_camera(rng: np.random.Generator) -> Array:
     return np.array([[focal, 0, centre[0]], [0, focal, centre[1]], [0, 0, 1.0]])
 
 
-def draw_scene(rng: np.random.Generator, anchor_ear: Array, *, rim_tilt: bool) -> Scene:
+def stand(
+    card: Card, anchor: Array, tilt_rad: float, azimuth_rad: float, distance: float, roll_rad: float
+) -> tuple[Array, Array]:
+    """Return rvec, tvec of a phone that sees the anchor from there and the card beside it."""
+    aside = np.sin(tilt_rad) * np.array([np.cos(azimuth_rad), np.sin(azimuth_rad)])
+    centre = anchor + distance * np.array([*aside, -np.cos(tilt_rad)])
+    middle = np.array([*(np.asarray(card.body_mm) / 2), 0.0])
+    return _look(centre, 0.5 * (middle + anchor), roll_rad)
+
+
+def draw_card(rng: np.random.Generator) -> tuple[Card, tuple[float, float]]:
+    """Return a card and where the channel's middle goes about, (x, y) mm."""
+    return (FRAME, (69.0, 62.0)) if rng.random() < 0.5 else (POCKET, (112.0, 22.0))
+
+
+def _read_bars(
+    rng: np.random.Generator, card: Card, scale: tuple[float, ...]
+) -> tuple[float, float]:
+    """Return the check bars as calipers read them, mm."""
+    across, down = (
+        float(bar * s + U_BAR_MM * rng.standard_normal())
+        for bar, s in zip(card.check_bar_mm, scale, strict=True)
+    )
+    return across, down
+
+
+def draw_scene(
+    rng: np.random.Generator,
+    anchor_ear: Array,
+    *,
+    rim_tilt: bool,
+    u_offset_mm: float = U_OFFSET_MM,
+) -> Scene:
     """Return a random scene about a channel whose middle is ``anchor_ear`` (ear frame, mm)."""
-    card, place = (FRAME, (69.0, 62.0)) if rng.random() < 0.5 else (POCKET, (112.0, 22.0))
+    card, place = draw_card(rng)
     offset = rng.uniform(-10, 10)
     u_tilt = U_TILT_DEG if rim_tilt else 0.0
     rotation, _ = cv2.Rodrigues(np.deg2rad(u_tilt) * np.array([*rng.standard_normal(2), 0.0]))
     anchor = np.array([*(np.asarray(place) + rng.uniform(-4, 4, 2)), -offset])
     tilt, azimuth = np.deg2rad(rng.uniform(0, 20)), rng.uniform(0, 2 * np.pi)
     distance = rng.uniform(150, 400)
-    aside = np.sin(tilt) * np.array([np.cos(azimuth), np.sin(azimuth)])
-    centre = anchor + distance * np.array([*aside, -np.cos(tilt)])
-    middle = np.array([*(np.asarray(card.body_mm) / 2), 0.0])
-    rvec, tvec = _look(centre, 0.5 * (middle + anchor), np.deg2rad(rng.normal(0, 5)))
+    pose = stand(card, anchor, tilt, azimuth, distance, np.deg2rad(rng.normal(0, 5)))
     camera = _draw_camera(rng)
     scale = tuple(1 + rng.uniform(-0.012, 0.012, 2))
-    bars = tuple(
-        bar * s + U_BAR_MM * rng.standard_normal()
-        for bar, s in zip(card.check_bar_mm, scale, strict=True)
-    )
+    bars = _read_bars(rng, card, scale)
     kept = rng.random(len(card.corner_ids)) > rng.uniform(0, 0.4)
     told = Told(
         float(camera[0, 0]) * (1 + U_FOCAL * rng.standard_normal()),
-        offset + U_OFFSET_MM * rng.standard_normal(),
+        offset + u_offset_mm * rng.standard_normal(),
         u_tilt,
-        (float(bars[0]), float(bars[1])),
+        bars,
+        u_offset_mm,
     )
     return Scene(
         card,
@@ -170,8 +198,7 @@ def draw_scene(rng: np.random.Generator, anchor_ear: Array, *, rim_tilt: bool) -
         anchor,
         camera,
         np.array([rng.uniform(-0.05, 0.05), 0, 0, 0, 0]),
-        rvec,
-        tvec,
+        *pose,
         (float(scale[0]), float(scale[1])),
         tuple(np.asarray(card.corner_ids)[kept].tolist()),
         float(np.rad2deg(tilt)),

@@ -95,7 +95,7 @@ def machine() -> str:
     )
 
 
-def accuracy_table(scores: Sequence[Score], rendered: Sequence[Score], scenes: int) -> str:
+def accuracy_table(scores: Sequence[Score], scenes: int) -> str:
     """Return the whole report."""
     ends = [s for s in scores if s.kind == "ends"]
     edges = [s for s in scores if s.kind == "edges"]
@@ -124,9 +124,4 @@ def accuracy_table(scores: Sequence[Score], rendered: Sequence[Score], scenes: i
         *_ear_rows(edges),
         "",
     ]
-    if rendered:
-        lines += ["## Rendered scenes, card found on pixels", "", HEAD]
-        for kind, words in (("ends", "ends' own places"), ("edges", "visible edges")):
-            lines.append(row(words, [s for s in rendered if s.kind == kind]))
-        lines.append("")
     return "\n".join(lines)

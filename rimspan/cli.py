@@ -1,8 +1,8 @@
-"""The command line: ``rimspan card | measure | snap | trace | demo | app``.
+"""The command line: ``rimspan card | measure | snap | trace | demo | app | file``.
 
-Exit status: 0 done, whatever the verdict; 2 bad input or refused, a line for each fault on
-standard error; 3 no photo can be measured; 70 an internal fault, one line with the log's
-place.  With 2, 3 or 70 nothing is written.
+Exit status: 0 done, whatever the verdict; 1 ``file verify`` found damage, a line for each; 2 bad
+input or refused, a line for each fault on standard error; 3 no photo can be measured; 70 an
+internal fault, one line with the log's place.  With 2, 3 or 70 nothing is written.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from typing import NoReturn
 from platformdirs import user_log_path
 
 from rimspan import __version__
+from rimspan.commands.file_acts import add_acts
 from rimspan.commands.files import refuse
 
 INTERNAL_FAULT = 70
@@ -141,6 +142,9 @@ def parser() -> argparse.ArgumentParser:
         "a phone in a closed studio network (default: this machine alone)",
     )
     app.set_defaults(run=_command("app"))
+    file = commands.add_parser("file", help="look after the client file")
+    add_acts(file)
+    file.set_defaults(run=_command("file"))
     return top
 
 

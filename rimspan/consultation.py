@@ -17,7 +17,7 @@ from assess.measure import DRAWS, measure
 from assess.read_marks import parse_marks
 from assess.wording import JUDGEMENT_STATEMENT
 from calibration.photo import Photo, PhotoError, read_photo
-from rimspan.clientfile import ClientFile, NewRevision, Revision, canonical
+from rimspan.clientfile import ClientFile, NewRevision, Person, Revision, canonical
 from rimspan.sheets.report import report_pdf
 
 
@@ -136,6 +136,31 @@ def confirm(assessment: Assessment, piercer: str, examined_and_decides: bool) ->
     return Confirmation(piercer.strip(), assessment.digest, JUDGEMENT_STATEMENT)
 
 
+def confirm_as(assessment: Assessment, person: Person, examined_and_decides: bool) -> Confirmation:
+    """Return the confirmation of somebody who is signed in.
+
+    Raises
+    ------
+    NotConfirmedError
+        If an apprentice confirms, or somebody who works here no more; or as :func:`confirm`.
+    """
+    _check_may_confirm(person)
+    return confirm(assessment, person.name, examined_and_decides)
+
+
+def _check_may_confirm(person: Person) -> None:
+    if not (person.active and person.role.may_confirm):
+        raise NotConfirmedError(
+            f"{person.name} may not confirm here. A piercer who examined the ear decides."
+        )
+
+
+def _check_role(file: ClientFile, name: str) -> None:
+    """Refuse who is known and may not; others are named freely: the screens have no sign-in."""
+    for person in [p for p in file.people.all() if p.name.casefold() == name.casefold()]:
+        _check_may_confirm(person)
+
+
 def _check(assessment: Assessment, confirmation: Confirmation | None) -> Confirmation:
     if confirmation is None:
         raise NotConfirmedError("Not confirmed: a named piercer must confirm it first.")
@@ -154,15 +179,22 @@ def save(
     *,
     measured_by: str,
     token: str,
+    pierced_by: str = "",
 ) -> Revision:
     """Return the saved revision; the same token twice saves once.
+
+    Parameters
+    ----------
+    measured_by : who measured; by default who decided
+    pierced_by : who pierced, where that is known by now
 
     Raises
     ------
     NotConfirmedError
-        If this very assessment isn't confirmed.
+        If this very assessment isn't confirmed, or by somebody who may not.
     """
     given = _check(assessment, confirmation)
+    _check_role(file, given.piercer)
     judgement = {"statement": given.statement, "confirmed_by": given.piercer}
     new = NewRevision(
         client_id=client_id,
@@ -176,6 +208,7 @@ def save(
         statement=given.statement,
         digest=given.digest,
         photos=assessment.photos,
+        pierced_by=pierced_by.strip(),
     )
     return file.save_revision(new, token)
 
@@ -257,6 +290,7 @@ __all__ = [
     "Reopened",
     "assess_marks",
     "confirm",
+    "confirm_as",
     "decoded",
     "remeasure",
     "reopen",

@@ -209,6 +209,12 @@ class MarkingHelp:
             found = proposal(photo.pixels, ask, offer.mm_per_px)
         return found | {"mm_per_px": round(offer.mm_per_px, 6)}
 
+    def forget(self, photo: str) -> None:
+        """Let go of a photo; it isn't looked into any more."""
+        with self._loading, self._changing:
+            self._offers.pop(photo, None)
+            self._pictures.pop(photo, None)
+
     def _picture(self, photo: str, load: Load) -> Photo | PhotoError:
         with self._loading:  # two questions at once decode once
             if photo not in self._pictures:

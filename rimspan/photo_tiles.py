@@ -108,6 +108,11 @@ class Last(Generic[T]):
                 self._held.popitem(last=False)
             return self._held[name]
 
+    def forget(self, name: str) -> None:
+        """Let go of the thing of that name."""
+        with self._making:
+            self._held.pop(name, None)
+
 
 class DecodedPhotos:
     """The last few decoded photos, and some more previews; each is made once, not for each part."""
@@ -123,6 +128,11 @@ class DecodedPhotos:
     def preview(self, sha256: str, decode: Callable[[], Image]) -> bytes:
         """Return a photo's preview, a JPEG."""
         return self._previews.get(sha256, lambda: preview_jpeg(self.pixels(sha256, decode)))
+
+    def forget(self, sha256: str) -> None:
+        """Let go of a photo and its preview."""
+        self._pixels.forget(sha256)
+        self._previews.forget(sha256)
 
     def hold(self, sha256: str, pixels: Image) -> None:
         """Take a photo that was decoded for another purpose, and make its preview in advance."""

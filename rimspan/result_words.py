@@ -100,7 +100,9 @@ def budget_table(found: PlacementOut) -> dict[str, list[str]]:
 
 
 def _dof(dof: float | None) -> str:
-    return "no bound" if dof is None else f"{dof:.0f}"
+    if dof is None:
+        return "no bound"
+    return "over 1000" if dof > 1000.0 else f"{dof:.0f}"
 
 
 def first_order_words(found: PlacementOut) -> str:

@@ -63,7 +63,11 @@ class Ear:
 @lru_cache(maxsize=32)
 def build_ear(name: str, step_mm: float = STEP_MM) -> Ear:
     """Return the ear of that name; built once for each step."""
-    parameters = ALL_EARS[name]
+    return ear_of(name, ALL_EARS[name], step_mm)
+
+
+def ear_of(name: str, parameters: EarParameters, step_mm: float = STEP_MM) -> Ear:
+    """Return the ear of those parameters, built anew."""
     grid = Grid.of(step_mm)
     values = field(parameters, grid)
     for axis in range(3):  # close the mesh at the grid's walls

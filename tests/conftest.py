@@ -7,9 +7,17 @@ collection stops.
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
+
+from rimspan.clientfile import PASSPHRASE_FROM, keys
+
+# Client files of the tests are sealed like any other; programs that tests start inherit this.
+os.environ[PASSPHRASE_FROM] = "invented words for tests only"
+# A try of a passphrase is dear on purpose, and a file keeps what it cost when it was made.
+keys.PASSPHRASE_COST = keys.Cost(1, 1, 64)
 
 REFERENCE = Path(__file__).parent / "reference"
 

@@ -8,12 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from calibration.frames import Array, Image
-from tracing.gaps import along_taps, gaps_in, standard_u_mm
+from tracing.gaps import BROAD_MM, bridged, gaps_in, standard_u_mm
 from tracing.light import Light, log_light
-from tracing.search import REACH_MM, Kind, on_edge, outward, sureness, wide_way
-from tracing.strip import Guide, chords, through
+from tracing.search import REACH_MM, Kind, Way, clearness, on_edge, wide_way
+from tracing.strip import Guide, chords
+from tracing.taps import along_taps
 
-ROW_MM, ROW_LEAST_PX = 0.1, 1.0
+ROW_MM, ROW_LEAST_PX = 0.2, 1.0
 LONGEST_MM = 250.0
 LEAST_TAPS = 3
 
@@ -67,14 +68,12 @@ def trace(
         return refusal
     low, light = _near(picture, taps, mm_per_px)
     local = taps - low
-    row_px = max(ROW_LEAST_PX, ROW_MM / mm_per_px)
-    guide = outward(through(local, row_px), local)
+    guide = along_taps(local, max(ROW_LEAST_PX, ROW_MM / mm_per_px))
     way = wide_way(light, guide, local, kind, mm_per_px)
     if snug:
-        way, sure = on_edge(light, way, kind, mm_per_px)
-    else:
-        sure = sureness(light, way, kind, mm_per_px)
-    return _judged(way, guide, local, sure, low, kind, mm_per_px)
+        way = on_edge(light, way, kind, mm_per_px)
+    clear = clearness(light, way.guide, kind, mm_per_px)
+    return _judged(way, guide, local, clear, low, kind, mm_per_px)
 
 
 def _distinct(taps: Array) -> Array:
@@ -113,18 +112,18 @@ def _near(picture: Image, taps: Array, mm_per_px: float) -> tuple[Array, Light]:
 
 
 def _judged(
-    way: Guide,
+    way: Way,
     guide: Guide,
     taps: Array,
-    sure: Array,
+    clear: Array,
     low: Array,
     kind: Kind,
     mm_per_px: float,
 ) -> Contour:
     """Return the contour with its uncertainty; where there is no edge it follows the taps."""
-    gaps = gaps_in(sure, kind, way.step_px * mm_per_px)
-    line, u_mm = way.points, standard_u_mm(kind, sure)
+    gaps = gaps_in((clear < 1.0) | (way.wide_sd_mm > BROAD_MM), way.guide.step_px * mm_per_px)
+    line, u_mm = way.guide.points, standard_u_mm(way, kind)
     if gaps:
-        line, away_mm = along_taps(way, guide, taps, gaps, mm_per_px)
+        line, away_mm = bridged(way.guide, guide, taps, gaps, mm_per_px)
         u_mm = np.hypot(u_mm, away_mm)
     return Contour(line + low, u_mm / mm_per_px, gaps)

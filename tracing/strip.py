@@ -6,10 +6,15 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline, make_interp_spline
+from scipy.ndimage import gaussian_filter1d
 
 from calibration.frames import Array
 from tracing.light import Light
+
+SHARED = 0.4
+"""Standard deviation of what is averaged for one of some rows, as a share of their distance."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -23,6 +28,31 @@ class Guide:
     def moved(self, offset_px: Array) -> Array:
         """Return the places moved along their normals by ``offset_px``, (S,)."""
         return np.asarray(self.points + offset_px[:, None] * self.normals)
+
+    def turned(self) -> Guide:
+        """Return the guide with its normals on the other side."""
+        return Guide(self.points, -self.normals, self.step_px)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rows:
+    """Some rows of a strip, ``at`` (R,), evenly ``apart_mm`` along it."""
+
+    at: NDArray[np.int64]
+    apart_mm: float
+    row_mm: float
+
+    @classmethod
+    def every(cls, apart_mm: float, count: int, row_mm: float) -> Rows:
+        """Return rows about ``apart_mm`` apart, from the first of ``count`` to the last."""
+        kept = int(np.clip(round((count - 1) * row_mm / apart_mm) + 1, 4, count))
+        at = np.round(np.linspace(0, count - 1, kept)).astype(np.int64)
+        return cls(at, (count - 1) * row_mm / (kept - 1), row_mm)
+
+    def averaged(self, values: Array) -> Array:
+        """Return values of a strip, (S, ...), averaged along it, at these rows, (R, ...)."""
+        wide = SHARED * self.apart_mm / self.row_mm
+        return np.asarray(gaussian_filter1d(values, wide, axis=0)[self.at])
 
 
 def chords(points: Array) -> Array:

@@ -1,29 +1,35 @@
-"""Photos' bytes under their hash: in a folder beside the embedded store, else in a table."""
+"""Photos' sealed bytes under their ids: in a folder beside the embedded store, else a table."""
 
 from __future__ import annotations
 
 import os
 import tempfile
-from hashlib import sha256
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Protocol
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, delete, select
 
 from rimspan.clientfile import tables
-from rimspan.clientfile.errors import DamagedError
-from rimspan.clientfile.seal import Seal
 
 
 class Blobs(Protocol):
-    """Keeps bytes under their hash."""
+    """Keeps sealed bytes under a photo's id."""
 
-    def put(self, connection: Connection, digest: str, kept: bytes) -> None:
-        """Keep closed bytes; they are on disk when this returns or the transaction ends."""
+    def put(self, connection: Connection, photo: str, kept: bytes) -> None:
+        """Keep sealed bytes; they are on disk when this returns or the transaction ends."""
         ...
 
-    def get(self, connection: Connection, digest: str) -> bytes | None:
-        """Return the closed bytes, or None."""
+    def get(self, connection: Connection, photo: str) -> bytes | None:
+        """Return the sealed bytes, or None."""
+        ...
+
+    def remove(self, connection: Connection, photo: str) -> None:
+        """Take the bytes away, if they are there."""
+        ...
+
+    def ids(self, connection: Connection) -> Iterator[str]:
+        """Yield under which ids there are bytes."""
         ...
 
 
@@ -31,16 +37,14 @@ class FolderBlobs:
     """One file a blob, written, synced and renamed before any row names it."""
 
     def __init__(self, folder: Path) -> None:
-        self._folder = folder
+        self.folder = folder
 
-    def _place(self, digest: str) -> Path:
-        return self._folder / digest[:2] / digest
+    def _place(self, photo: str) -> Path:
+        return self.folder / photo[:2] / photo
 
-    def put(self, connection: Connection, digest: str, kept: bytes) -> None:
-        """Write the blob durably; the same bytes again are left as they lie."""
-        place = self._place(digest)
-        if place.exists():
-            return
+    def put(self, connection: Connection, photo: str, kept: bytes) -> None:
+        """Write the blob durably."""
+        place = self._place(photo)
         place.parent.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(dir=place.parent, prefix=".new-")
         try:
@@ -52,16 +56,30 @@ class FolderBlobs:
         except BaseException:
             Path(name).unlink(missing_ok=True)
             raise
-        for folder in (place.parent, self._folder):
-            _sync(folder)
+        for folder in (place.parent, self.folder):
+            sync_folder(folder)
 
-    def get(self, connection: Connection, digest: str) -> bytes | None:
-        """Return the blob's closed bytes, or None."""
-        place = self._place(digest)
+    def get(self, connection: Connection, photo: str) -> bytes | None:
+        """Return the blob's sealed bytes, or None."""
+        place = self._place(photo)
         return place.read_bytes() if place.is_file() else None
 
+    def remove(self, connection: Connection, photo: str) -> None:
+        """Delete the file."""
+        place = self._place(photo)
+        if place.is_file():
+            place.unlink()
+            sync_folder(place.parent)
 
-def _sync(folder: Path) -> None:
+    def ids(self, connection: Connection) -> Iterator[str]:
+        """Yield the names of the files."""
+        for path in self.folder.glob("??/*"):
+            if not path.name.startswith("."):
+                yield path.name
+
+
+def sync_folder(folder: Path) -> None:
+    """Wait until what was renamed in a folder is on disk."""
     if os.name != "posix":  # other systems can't sync a folder
         return
     handle = os.open(folder, os.O_RDONLY)
@@ -74,29 +92,20 @@ def _sync(folder: Path) -> None:
 class TableBlobs:
     """Blobs as rows, in the same transaction as the row that names them."""
 
-    def put(self, connection: Connection, digest: str, kept: bytes) -> None:
+    def put(self, connection: Connection, photo: str, kept: bytes) -> None:
         """Keep the blob as a row."""
-        if self.get(connection, digest) is None:
-            connection.execute(tables.blob.insert().values(sha256=digest, data=kept))
+        connection.execute(tables.photo_blob.insert().values(id=photo, data=kept))
 
-    def get(self, connection: Connection, digest: str) -> bytes | None:
-        """Return the blob's closed bytes, or None."""
-        found = connection.scalar(select(tables.blob.c.data).where(tables.blob.c.sha256 == digest))
+    def get(self, connection: Connection, photo: str) -> bytes | None:
+        """Return the blob's sealed bytes, or None."""
+        blob = tables.photo_blob
+        found = connection.scalar(select(blob.c.data).where(blob.c.id == photo))
         return bytes(found) if found is not None else None
 
+    def remove(self, connection: Connection, photo: str) -> None:
+        """Delete the row."""
+        connection.execute(delete(tables.photo_blob).where(tables.photo_blob.c.id == photo))
 
-def opened(blobs: Blobs, connection: Connection, digest: str, seal: Seal) -> bytes:
-    """Return a blob's plain bytes.
-
-    Raises
-    ------
-    DamagedError
-        If they are gone or have another hash than their name.
-    """
-    kept = blobs.get(connection, digest)
-    if kept is None:
-        raise DamagedError(f"photo {digest[:12]}: its bytes are gone; restore them from a backup")
-    plain = seal.open(f"blob/{digest}", kept)
-    if sha256(plain).hexdigest() != digest:
-        raise DamagedError(f"photo {digest[:12]}: is damaged; restore it from a backup")
-    return plain
+    def ids(self, connection: Connection) -> Iterator[str]:
+        """Yield the rows' ids."""
+        yield from connection.scalars(select(tables.photo_blob.c.id))

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 from alembic import command
 from alembic.config import Config
+from alembic.script import ScriptDirectory
 from platformdirs import user_data_path
-from sqlalchemy import Connection, Engine, create_engine, event, text
+from sqlalchemy import Connection, Engine, create_engine, event, inspect, text
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, SQLAlchemyError
 
@@ -18,6 +21,7 @@ from rimspan.clientfile.errors import StoreError
 DATABASE = "rimspan.sqlite"
 LOCK_KEY = 0x52696D
 """Names the advisory lock under which a server's tables are migrated."""
+READS = "rimspan_reads"
 
 
 def default_store() -> str:
@@ -30,31 +34,47 @@ def is_url(store: str | Path) -> bool:
     return "://" in str(store)
 
 
-def open_engine(store: str | Path) -> Engine:
-    """Return an engine on the store with its tables at the newest migration.
+def shown(store: str | Path) -> str:
+    """Return a store's name without a password in it."""
+    return make_url(str(store)).render_as_string() if is_url(store) else str(store)
+
+
+def raw_engine(store: str | Path) -> Engine:
+    """Return an engine on the store, its tables as they are.
 
     Raises
     ------
     StoreError
-        If the store can't be opened.
+        If there can't be one.
     """
     try:
-        engine = _server(str(store)) if is_url(store) else _embedded(Path(store))
+        return _server(str(store)) if is_url(store) else _embedded(Path(store))
     except (ArgumentError, ImportError, OSError) as error:
         said = getattr(error, "strerror", None) or str(error).splitlines()[0]
         raise StoreError(f"{store}: can't be opened ({said}); check RIMSPAN_STORE") from None
+
+
+@contextmanager
+def opening(store: str | Path, engine: Engine) -> Iterator[None]:
+    """Turn what a database says while it is opened into a refusal, and let go of the engine."""
     try:
-        with engine.begin() as connection:
-            _migrate(connection)
-    except SQLAlchemyError as error:
+        yield
+    except BaseException as error:
         engine.dispose()
+        if not isinstance(error, SQLAlchemyError):
+            raise
         said = str(getattr(error, "orig", error)).splitlines()[0]
-        raise StoreError(f"{_shown(store)}: can't be opened ({said}); check the store") from None
-    return engine
+        raise StoreError(f"{shown(store)}: can't be opened ({said}); check the store") from None
 
 
-def _shown(store: str | Path) -> str:
-    return make_url(str(store)).render_as_string() if is_url(store) else str(store)
+@contextmanager
+def reading(engine: Engine) -> Iterator[Connection]:
+    """Yield a connection on the store as it is at one moment; it holds nobody up."""
+    options: dict[str, Any] = {READS: True}
+    if engine.dialect.name == "postgresql":
+        options |= {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
+    with engine.connect().execution_options(**options) as connection, connection.begin():
+        yield connection
 
 
 def _server(url: str) -> Engine:
@@ -62,7 +82,7 @@ def _server(url: str) -> Engine:
 
 
 def _embedded(folder: Path) -> Engine:
-    folder.mkdir(parents=True, exist_ok=True)
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     engine = create_engine(
         f"sqlite:///{folder / DATABASE}", connect_args={"timeout": 30}, hide_parameters=True
     )
@@ -73,19 +93,83 @@ def _embedded(folder: Path) -> Engine:
 
 def _settings(connection: Any, _record: Any) -> None:  # noqa: ANN401  (the driver's connection)
     connection.isolation_level = None  # transactions begin where _begin says
-    for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
+    # secure_delete writes zeros over what is deleted, so that a destroyed key is gone.
+    for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "secure_delete=ON"):
         connection.execute(f"PRAGMA {pragma}").close()
 
 
 def _begin(connection: Connection) -> None:
     # Taking the write lock at once, two chairs wait for each other instead of failing.
-    connection.exec_driver_sql("BEGIN IMMEDIATE")
+    reads = connection.get_execution_options().get(READS, False)
+    connection.exec_driver_sql("BEGIN" if reads else "BEGIN IMMEDIATE")
 
 
-def _migrate(connection: Connection) -> None:
+def migration_lock(connection: Connection) -> None:
+    """Wait until nobody else migrates a server's tables; the embedded store is locked already."""
     if connection.dialect.name == "postgresql":
         connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": LOCK_KEY})
+
+
+def _config() -> Config:
     config = Config()
     config.set_main_option("script_location", str(Path(__file__).with_name("migrations")))
-    config.attributes["connection"] = connection
-    command.upgrade(config, "head")
+    return config
+
+
+def newest_schema() -> str:
+    """Return the number of the newest migration."""
+    return str(ScriptDirectory.from_config(_config()).get_current_head())
+
+
+def schema_of(connection: Connection) -> str | None:
+    """Return the number of the migration that a store stands at; None for an empty one."""
+    if not inspect(connection).has_table("alembic_version"):
+        return None
+    found = connection.scalar(text("SELECT version_num FROM alembic_version"))
+    return None if found is None else str(found)
+
+
+def migrate(connection: Connection, to: str = "head", **given: object) -> None:
+    """Bring the tables to a migration.
+
+    Parameters
+    ----------
+    given : what a migration needs besides the connection, by name
+    """
+    config = _config()
+    config.attributes |= {"connection": connection, **given}
+    command.upgrade(config, to)
+
+
+def flush(engine: Engine) -> None:
+    """Write what was deleted over in the files themselves, as far as the engine can.
+
+    The embedded store's log is emptied; a server's old row versions are cleared away.
+    """
+    if engine.dialect.name == "sqlite":
+        _alone(engine, "PRAGMA wal_checkpoint(TRUNCATE)")
+    else:
+        _alone(engine, "VACUUM client_key, photo_index, draft, repeat_photo")
+
+
+def write_anew(engine: Engine) -> None:
+    """Write the whole database anew, so that nothing is left of what was in it before."""
+    if engine.dialect.name == "sqlite":
+        _alone(engine, "VACUUM", "PRAGMA wal_checkpoint(TRUNCATE)")
+    else:
+        _alone(engine, "VACUUM FULL")
+
+
+def _alone(engine: Engine, *statements: str) -> None:
+    """Execute statements that no transaction may be round."""
+    raw = engine.raw_connection()
+    try:
+        if engine.dialect.name == "postgresql":
+            raw.driver_connection.autocommit = True  # type: ignore[union-attr]
+        cursor = raw.cursor()
+        for statement in statements:
+            cursor.execute(statement)
+        cursor.close()
+        raw.detach()  # not back into the pool with another setting
+    finally:
+        raw.close()

@@ -3,8 +3,11 @@
 ::
 
     ClientFileError         exit status 2
-    ├── StoreError              the store can't be opened
-    ├── UnknownError            no client, photo or revision of that id
+    ├── StoreError              the store can't be opened or written
+    │   ├── LockedError             no passphrase was given
+    │   └── WrongKeyError           what was given doesn't open it
+    ├── UnknownError            no client, photo or revision of that id (any more)
+    ├── RefusedError            what was asked for mustn't be done now
     └── DamagedError            what was read is not what was written
 """
 
@@ -18,11 +21,23 @@ class ClientFileError(Exception):
 
 
 class StoreError(ClientFileError):
-    """The store can't be opened."""
+    """The store can't be opened or written."""
+
+
+class LockedError(StoreError):
+    """The store is locked, and no passphrase was given."""
+
+
+class WrongKeyError(StoreError):
+    """The passphrase or the recovery key doesn't open the store."""
 
 
 class UnknownError(ClientFileError):
-    """No record of that id."""
+    """No record of that id, or none any more."""
+
+
+class RefusedError(ClientFileError):
+    """What was asked for mustn't be done as things are."""
 
 
 class DamagedError(ClientFileError):

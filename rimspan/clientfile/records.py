@@ -10,7 +10,7 @@ from typing import Any
 
 @dataclass(frozen=True, slots=True)
 class Client:
-    """A client: name and note are sealed where they are kept."""
+    """A client: name and note are sealed where they are kept.  A walk-in has no name."""
 
     id: str
     name: str
@@ -20,7 +20,7 @@ class Client:
 
 @dataclass(frozen=True, slots=True)
 class StoredPhoto:
-    """A photo of a client; its bytes lie under their hash."""
+    """A photo of a client; ``sha256`` is of its bytes as kept."""
 
     id: str
     client_id: str
@@ -42,10 +42,27 @@ class NewRevision:
     software: str
     measured_by: str
     confirmed_by: str
+    """Who decided; :attr:`decided_by` is the same."""
     statement: str
     digest: str
     photos: Mapping[str, str]
     """File name in the marks -> hash of the photo's bytes."""
+    pierced_by: str = ""
+    """Who pierced, where that is known by now."""
+
+    @property
+    def decided_by(self) -> str:
+        """Return the piercer who decided."""
+        return self.confirmed_by
+
+
+@dataclass(frozen=True, slots=True)
+class Void:
+    """Why a revision doesn't count any more, who says so, and since when."""
+
+    reason: str
+    by: str
+    at: datetime
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +73,7 @@ class Revision:
     number: int
     created_at: datetime
     saved: NewRevision
+    void: Void | None = None
 
     @property
     def client_id(self) -> str:
@@ -91,3 +109,33 @@ class Revision:
     def confirmed_by(self) -> str:
         """Return the piercer who decided."""
         return self.saved.confirmed_by
+
+    @property
+    def decided_by(self) -> str:
+        """Return the piercer who decided."""
+        return self.saved.confirmed_by
+
+    @property
+    def pierced_by(self) -> str:
+        """Return who pierced, or ``""``."""
+        return self.saved.pierced_by
+
+
+@dataclass(frozen=True, slots=True)
+class Consent:
+    """What a client allowed or withdrew: whether photos may be kept."""
+
+    given: bool
+    by: str
+    note: str
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """One entry of the chain as a person reads it."""
+
+    at: datetime
+    kind: str
+    record: str
+    detail: Mapping[str, Any]

@@ -1,10 +1,15 @@
-"""The tables as the newest migration leaves them."""
+"""The tables as the newest migration leaves them.
+
+Every ``LargeBinary`` is sealed.  The tables in ``FIXED`` take new rows only: triggers forbid to
+change or delete one, and the chain holds a digest of each.
+"""
 
 from __future__ import annotations
 
 from sqlalchemy import (
     Column,
     DateTime,
+    Float,
     ForeignKey,
     Integer,
     LargeBinary,
@@ -16,54 +21,96 @@ from sqlalchemy import (
 
 METADATA = MetaData()
 
-client = Table(
-    "client",
+
+def _id() -> Column[str]:
+    return Column("id", String(36), primary_key=True)
+
+
+def _client(primary_key: bool = False) -> Column[str]:
+    if primary_key:
+        return Column("client_id", ForeignKey("client.id"), primary_key=True)
+    return Column("client_id", ForeignKey("client.id"), nullable=False, index=True)
+
+
+def _document() -> Column[bytes]:
+    return Column("document", LargeBinary, nullable=False)
+
+
+def _at(name: str = "at") -> Column[object]:
+    return Column(name, DateTime(timezone=True), nullable=False)
+
+
+def _version() -> Column[int]:
+    return Column("version", Integer, primary_key=True)
+
+
+key_slot = Table("key_slot", METADATA, Column("kind", String(10), primary_key=True), _document())
+"""The store's key, wrapped by the passphrase and by the recovery key."""
+
+client = Table("client", METADATA, _id(), _at("created_at"))
+
+client_key = Table(
+    "client_key", METADATA, _client(True), Column("wrapped", LargeBinary, nullable=False)
+)
+"""The data key of each client; erasing a client takes this row away."""
+
+client_name = Table(
+    "client_name",
     METADATA,
-    Column("id", String(36), primary_key=True),
+    _client(True),
+    _version(),
     Column("name", LargeBinary, nullable=False),
     Column("note", LargeBinary, nullable=False),
-    Column("created_at", DateTime(timezone=True), nullable=False),
+    _at(),
 )
+"""A client's name and note; the newest version counts.  A walk-in has none."""
+
+erased = Table("erased", METADATA, _client(True), Column("kind", String(10), nullable=False), _at())
+"""The tombstones: this client was erased (or, a walk-in, let go), and when."""
 
 photo = Table(
     "photo",
     METADATA,
-    Column("id", String(36), primary_key=True),
-    Column("client_id", ForeignKey("client.id"), nullable=False, index=True),
-    Column("sha256", String(64), nullable=False, index=True),
-    Column("filename", LargeBinary, nullable=False),
+    _id(),
+    _client(),
     Column("side", String(5), nullable=False),
-    Column("size", Integer, nullable=False),
-    UniqueConstraint("client_id", "side", "sha256"),
+    _document(),
+    _at(),
 )
 
-blob = Table(
-    "blob",
+photo_index = Table(
+    "photo_index",
     METADATA,
-    Column("sha256", String(64), primary_key=True),
-    Column("data", LargeBinary, nullable=False),
+    Column("photo_id", ForeignKey("photo.id"), primary_key=True),
+    _client(),
+    Column("side", String(5), nullable=False),
+    Column("tag", String(64), nullable=False, index=True),
+    UniqueConstraint("client_id", "side", "tag"),
 )
+"""The photos whose bytes are there; ``tag`` stands for their hash, by the store's key."""
+
+photo_blob = Table("photo_blob", METADATA, _id(), Column("data", LargeBinary, nullable=False))
 """Photos' bytes where the store is a database server; the embedded store has a folder."""
 
 draft = Table(
     "draft",
     METADATA,
-    Column("client_id", ForeignKey("client.id"), primary_key=True),
+    _client(True),
     Column("side", String(5), primary_key=True),
-    Column("document", LargeBinary, nullable=False),
+    _document(),
     Column("rev", Integer, nullable=False),
 )
 
 revision = Table(
     "revision",
     METADATA,
-    Column("id", String(36), primary_key=True),
-    Column("client_id", ForeignKey("client.id"), nullable=False, index=True),
+    _id(),
+    _client(),
     Column("number", Integer, nullable=False),
     Column("token", String(64), nullable=False, unique=True),
     Column("side", String(5), nullable=False),
-    Column("document", LargeBinary, nullable=False),
-    Column("created_at", DateTime(timezone=True), nullable=False),
+    _document(),
+    _at("created_at"),
     UniqueConstraint("client_id", "number"),
 )
 
@@ -72,16 +119,50 @@ revision_photo = Table(
     METADATA,
     Column("revision_id", ForeignKey("revision.id"), primary_key=True),
     Column("position", Integer, primary_key=True),
-    Column("sha256", String(64), nullable=False),
+    Column("photo_id", ForeignKey("photo.id"), nullable=False, index=True),
+)
+
+void = Table(
+    "void",
+    METADATA,
+    Column("revision_id", ForeignKey("revision.id"), primary_key=True),
+    _client(),
+    _document(),
+    _at(),
+)
+"""Revisions that don't count any more, and why."""
+
+consent = Table("consent", METADATA, _id(), _client(), _document(), _at())
+"""What a client allowed or withdrew; the newest counts."""
+
+person = Table("person", METADATA, _id(), _version(), _document(), _at())
+"""Who works here, by the studio's key; the newest version counts."""
+
+attempt = Table(
+    "attempt",
+    METADATA,
+    Column("tag", String(64), primary_key=True),
+    Column("failures", Integer, nullable=False),
+    Column("not_before_s", Float, nullable=False),
+)
+"""Failed sign-ins by a tag of the name, and until when that name waits."""
+
+setting = Table(
+    "setting",
+    METADATA,
+    Column("name", String(20), primary_key=True),
+    _version(),
+    _document(),
+    _at(),
 )
 
 repeat_photo = Table(
     "repeat_photo",
     METADATA,
-    Column("id", String(36), primary_key=True),
-    Column("client_id", ForeignKey("client.id"), nullable=False, index=True),
-    Column("sha256", String(64), nullable=False),
-    UniqueConstraint("client_id", "sha256"),
+    _id(),
+    _client(),
+    Column("tag", String(64), nullable=False),
+    UniqueConstraint("client_id", "tag"),
 )
 """The secret of a photo whose marks were repeated; goes when its client is erased."""
 
@@ -90,7 +171,35 @@ repeat_mark = Table(
     METADATA,
     Column("id", String(64), primary_key=True),
     Column("photo", String(32), nullable=False, index=True),
-    Column("document", LargeBinary, nullable=False),
-    Column("saved_at", DateTime(timezone=True), nullable=False),
+    _document(),
+    _at("saved_at"),
 )
 """One point in one pass; ``photo`` is a digest of the secret, which the marks outlive."""
+
+chain = Table(
+    "chain",
+    METADATA,
+    Column("seq", Integer, primary_key=True, autoincrement=False),
+    _at(),
+    Column("kind", String(10), nullable=False),
+    Column("client_id", String(36), nullable=True, index=True),
+    Column("record", String(60), nullable=True),
+    Column("digest", String(64), nullable=False),
+    Column("detail", LargeBinary, nullable=False),
+    Column("mac", String(64), nullable=False),
+)
+"""Everything that was done, each entry linked to the one before."""
+
+FIXED = (
+    "client",
+    "client_name",
+    "erased",
+    "photo",
+    "revision",
+    "revision_photo",
+    "void",
+    "consent",
+    "person",
+    "setting",
+    "chain",
+)

@@ -4,11 +4,17 @@ from __future__ import annotations
 
 import argparse
 import ipaddress
+from datetime import timedelta
 
+from rimspan.clientfile import default_store
 from rimspan.commands.files import CommandRefusedError, refuse
+from rimspan.commands.unlock import opened_file
 from rimspan.screens.launch import launch
+from rimspan.screens.store import hand_over
 
 INTERRUPTED = 130
+WALK_INS_STAY = timedelta(days=1)
+"""What is left of older walk-ins, unreadable since the program that held their keys has ended."""
 
 
 def run(arguments: argparse.Namespace) -> str:
@@ -23,6 +29,8 @@ def start_app(port: int | None = None, address: str | None = None) -> str:
     ------
     CommandRefusedError
         If the port or the address is none or the screens end with a fault.
+    ClientFileError
+        If the client file can't be opened; who is at the terminal is asked for its passphrase.
     """
     if port is not None and not 1 <= port <= 65535:
         raise refuse("--port", f"must lie between 1 and 65535 (got {port})", "try 8501")
@@ -30,7 +38,11 @@ def start_app(port: int | None = None, address: str | None = None) -> str:
         raise refuse(
             "--address", f"must be an IP address of this machine (got {address!r})", "try 0.0.0.0"
         )
-    status = launch(port=port, address=address)
+    store = default_store()
+    with opened_file(store) as file:
+        file.let_walk_ins_go(before=WALK_INS_STAY)
+        hand_over(store, file)
+        status = launch(port=port, address=address)
     if status not in (0, INTERRUPTED):
         fault = refuse("rimspan app", f"the screens ended with {status}", "see the lines above")
         raise CommandRefusedError(fault.faults)

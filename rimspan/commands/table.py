@@ -32,6 +32,8 @@ def table(result: Result, source: str) -> str:
     for placement in result.placements:
         lines += ["", *_said(placement)]
     lines += ["", *(line for photo in result.photos for line in _photo(photo))]
+    for said in result.several_views:
+        lines += _wrapped(said, "photos together: ")
     lines += ["", *_wrapped(result.judgement.statement), decided_words(result)]
     return "\n".join(lines) + "\n"
 
@@ -51,6 +53,8 @@ def _said(placement: PlacementOut) -> list[str]:
     lines = _wrapped(f"{placement.label}: {placement.headline}")
     if risk_words(placement):
         lines += _wrapped(risk_words(placement), "  ")
+    if placement.lean is not None:
+        lines += _wrapped(f"The axis leans outward by {between(placement.lean)}.", "  ")
     for sentence in (*placement.notes, *(reason.sentence for reason in placement.reasons)):
         lines += _wrapped(sentence, "  - ")
     if placement.channel is not None:

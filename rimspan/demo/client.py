@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping
 from importlib.resources.abc import Traversable
-from pathlib import Path
 from typing import Any
 
 from rimspan.clientfile import ClientFile
@@ -24,23 +23,17 @@ NOTE = "Invented for the demo. The pictures are rendered; nobody's ear is in the
 TOKEN = "rimspan-demo-1"  # noqa: S105  (marks the one saving, so that it isn't done twice)
 
 
-def fill_client_file(store: str | Path, samples: Traversable) -> None:
-    """Put the demo's clients into a store, where they aren't there yet.
+def fill_client_file(file: ClientFile, samples: Traversable) -> None:
+    """Put the demo's clients into a client file, where they aren't there yet.
 
     Parameters
     ----------
-    store : str or Path
-        A client file: a folder, made if it is new, or a database URL.
     samples : folder with one of marks and photos for each ear
     """
-    file = ClientFile.open(store)
-    try:
-        known = {client.name for client in file.clients()}
-        for name, ear in CLIENTS.items():
-            if name not in known:
-                _add(file, name, samples.joinpath(ear))
-    finally:
-        file.close()
+    known = {client.name for client in file.clients()}
+    for name, ear in CLIENTS.items():
+        if name not in known:
+            _add(file, name, samples.joinpath(ear))
 
 
 def _add(file: ClientFile, name: str, sample: Traversable) -> None:

@@ -13,6 +13,7 @@ from importlib import resources
 from importlib.resources.abc import Traversable
 from pathlib import Path
 
+from rimspan.clientfile import ClientFile
 from rimspan.commands.files import refuse, why
 from rimspan.demo.client import fill_client_file
 
@@ -27,6 +28,9 @@ millimetres beside them. No name here is anybody's. Delete the folder when you l
 samples/EAR/marks.json   what was marked; try: rimspan measure samples/pronounced/marks.json
 samples/EAR/marks-examined.json   with calipers and hands as well
 the rest                 the client file that the screens open on it
+
+The client file has no passphrase: it is for demo data only, and opens to everybody. Put nobody
+real into it; a client file of your own is made by starting the program without RIMSPAN_STORE.
 """
 
 
@@ -53,7 +57,8 @@ def lay_out(into: Path) -> str:
         raise refuse(
             str(into), f"can't be written: {why(error)}", "choose another folder"
         ) from None
-    fill_client_file(into, samples())
+    with ClientFile.open(into, demo=True) as file:
+        fill_client_file(file, samples())
     return (
         f"The demo is in {into}: rendered ears and invented people.\n"
         f"Measure one: rimspan measure {into / 'samples' / 'pronounced' / 'marks.json'}\n"

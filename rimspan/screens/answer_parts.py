@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from html import escape
 from typing import Literal
 
@@ -68,8 +68,19 @@ def headline(found: PlacementOut) -> None:
     html(
         f'<p class="rim-says">{escape(found.headline)}</p>'
         f'<p class="rim-verdict">{bar}<span>{escape(word)}</span></p>{risk}'
-        f'<p class="rim-quiet">Channel by {METHOD_WORDS[found.method]}.</p>'
+        f'<p class="rim-quiet">Channel by {METHOD_WORDS[found.method]}.{_lean(found)}</p>'
     )
+
+
+def _lean(found: PlacementOut) -> str:
+    return f" The axis leans outward by {between(found.lean)}." if found.lean is not None else ""
+
+
+def several_views(said: tuple[str, ...]) -> None:
+    """Draw what is to be said of photos that were measured together, folded."""
+    if said:
+        with st.expander("What the photos say together"):
+            st.markdown("\n".join(f"- {line}" for line in said))
 
 
 def notes(found: PlacementOut) -> None:
@@ -114,8 +125,19 @@ def budget(found: PlacementOut, alone: bool = True) -> None:
             steps = steps_table(found)
             if steps:
                 st.markdown(f"What each step promises, {IF_LIMITS_RIGHT}:")
-                st.table(steps)
+                html(_table(steps))
     with st.expander(f"Where the uncertainty comes from{of}: {between(found.channel)}"):
-        st.table(budget_table(found))
+        html(_table(budget_table(found)))
         if first_order_words(found):
             st.write(first_order_words(found))
+
+
+def _table(columns: Mapping[str, Sequence[str]]) -> str:
+    """Return columns as a table whose rows become blocks where there is no room for them."""
+    head = "".join(f'<th scope="col">{escape(name)}</th>' for name in columns)
+    rows = ""
+    for cells in zip(*columns.values(), strict=True):
+        named = zip(columns, cells, strict=True)
+        row = "".join(f'<td data-of="{escape(name)}">{escape(cell)}</td>' for name, cell in named)
+        rows += f"<tr>{row}</tr>"
+    return f'<table class="rim-table"><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>'

@@ -24,10 +24,14 @@ from rimspan.screens.drafts import change_draft, draft_of
 from rimspan.screens.layout import html
 from rimspan.screens.marking import marking
 from rimspan.screens.marking_words import live_words, needs_words
+from rimspan.screens.photo_crops import ear_area
 from rimspan.screens.photo_routes import preview_url, tiles_of
 from rimspan.screens.sent_marks import held_of, is_new, with_sent
 from rimspan.screens.stations import is_square_on
 from rimspan.screens.store import client_file
+
+HANDS = "hands-and-calipers"
+"""The place in the page to which a tap beside the live line goes."""
 
 
 @st.fragment
@@ -48,11 +52,12 @@ def bench(names: list[str]) -> None:
 def _say(document: Document, file: str) -> None:
     """Draw the numbers; not while a pass runs, they would tell where the first marks lie."""
     with st.container(key="live"):
-        for line in live_words(work.live(document, file)):
-            html(f'<p class="rim-live">{escape(line)}</p>')
+        lines = live_words(work.live(document, file))
+        said = "".join(f'<p class="rim-live">{escape(line)}</p>' for line in lines)
         html(
-            f'<p class="rim-quiet">{escape(needs_words(document))} '
-            f"From {work.LIVE_DRAWS:,} draws, for a first look; the answer takes 100,000.</p>"
+            f'<div class="rim-dock"><div>{said}<p class="rim-quiet">'
+            f"{escape(needs_words(document))} From {work.LIVE_DRAWS:,} draws, for a first look; "
+            f'the answer takes 100,000.</p></div><a href="#{HANDS}">Hands and calipers</a></div>'
         )
     for line in work.repeated(document, file):
         html(f'<p class="rim-quiet">{escape(line)}</p>')
@@ -85,8 +90,8 @@ def marking_key(sha256: str) -> str:
 
 
 def _mark(document: Document, file: str) -> None:
-    sha256, size = hashes(document)[file], work.reading(document, file).size
-    key, kept = marking_key(sha256), entry(document, file)
+    sha256, reading = hashes(document)[file], work.reading(document, file)
+    key, kept, size = marking_key(sha256), entry(document, file), reading.size
     sent = marking(
         preview_url(sha256),
         size,
@@ -99,6 +104,7 @@ def _mark(document: Document, file: str) -> None:
         tiles=tiles_of(sha256, size),
         held=held_of(kept),
         side=state.side() or "",
+        area=ear_area(reading),
         helped=work.offer_help(document, file),
         on_change=partial(arrived, key),
     )

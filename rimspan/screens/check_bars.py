@@ -6,7 +6,7 @@ import streamlit as st
 
 from calibration.card import CARDS, card_by_id
 from rimspan.screens import state
-from rimspan.screens.document import changed
+from rimspan.screens.document import AS_ON, Document, changed
 
 WAYS = ("across", "down")
 NAMES = {"rimspan-frame-1": "frame card", "rimspan-pocket-1": "pocket card"}
@@ -28,6 +28,9 @@ def check_bars() -> None:
         key="card id",
         on_change=_read,
     )
+    if said := as_before(state.document()):
+        st.write(said)
+        st.button("Another print, not read yet", on_click=_new_print)
     card_id = chosen or ids[0]
     read = held.get("check_bar_mm") if held.get("id") == card_id else None
     for i, column in enumerate(st.columns(2)):
@@ -43,6 +46,23 @@ def check_bars() -> None:
             key=f"bar {WAYS[i]} {card_id}",
             on_change=_read,
         )
+
+
+def as_before(document: Document) -> str:
+    """Return in words that print and check bars were taken over, or ``""``."""
+    on = document.get(f"{AS_ON}card")
+    if not on:
+        return ""
+    bars = document["card"].get("check_bar_mm")
+    read = f"check bars {bars[0]:.2f} and {bars[1]:.2f} mm" if bars else "check bars not read"
+    return f"Card and print as in the assessment of {on}: {read}. Another print: read its own."
+
+
+def _new_print() -> None:
+    state.change(lambda document: changed(document, card={"id": document["card"]["id"]}))
+    for card in CARDS:
+        for way in WAYS:
+            state.set_value(f"bar {way} {card}", None)
 
 
 def _read() -> None:

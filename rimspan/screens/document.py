@@ -19,6 +19,9 @@ Document = dict[str, Any]
 LABEL = "1"
 """The first placement's label."""
 
+STUDIO, AS_ON = ("card", "posts"), "x_as_on_"
+"""What a new draft takes over from the assessment before, and what names that one's day."""
+
 RUNNING, MARKED_BY = "x_again", "x_marked_by"
 """The pass that runs in a photo, and who made its first marks."""
 
@@ -56,6 +59,22 @@ def new_document(side: str) -> Document:
     }
 
 
+def fresh_document(side: str, last: Mapping[str, Any], on: str) -> Document:
+    """Return the draft with which a consultation begins after another one.
+
+    The print of the card, with its check bars, and the posts in stock are the studio's, not the
+    client's: they are as in the assessment before, and the draft says so until they are changed.
+
+    Parameters
+    ----------
+    last : the marks of that assessment
+    on : its day, in words
+    """
+    kept = {name: last[name] for name in STUDIO if last.get(name)}
+    said = {f"{AS_ON}{name}": on for name in kept}
+    return new_document(side) | copy.deepcopy(kept) | said
+
+
 def changed(document: Mapping[str, Any], **values: Any) -> Document:  # noqa: ANN401
     """Return the draft with top-level values set; None takes one away.
 
@@ -67,6 +86,7 @@ def changed(document: Mapping[str, Any], **values: Any) -> Document:  # noqa: AN
             new.pop(name, None)
         else:
             new[name] = copy.deepcopy(value)
+        new.pop(f"{AS_ON}{name}", None)
     if new == document:
         return new
     new.pop("x_saved", None)

@@ -6,15 +6,31 @@ import threading
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from rimspan.clientfile import ClientFile
-from rimspan.screens.document import Document, new_document
+from rimspan.clientfile import ClientFile, StoredPhoto
+from rimspan.screens.document import (
+    Document,
+    fresh_document,
+    hashes,
+    new_document,
+    with_photo,
+    without_photo,
+)
 
 _CHANGING = threading.RLock()
 
 
 def draft_of(file: ClientFile, client: str, side: str) -> Document:
     """Return an ear's draft as the client file has it, a new one if there is none."""
-    return new_document(side) | dict(file.draft(client, side) or {})
+    held = file.draft(client, side)
+    return fresh_draft(file, side) if held is None else new_document(side) | dict(held)
+
+
+def fresh_draft(file: ClientFile, side: str) -> Document:
+    """Return a new draft, with the print and the stock of the assessment that was saved last."""
+    last = file.newest_revision()
+    if last is None:
+        return new_document(side)
+    return fresh_document(side, last.marks, f"{last.created_at:%d %B %Y}")
 
 
 def change_draft(
@@ -29,3 +45,35 @@ def change_draft(
         new = dict(edit(old))
         if new != old:
             file.save_draft(client, side, new)
+
+
+def move_photo(
+    file: ClientFile, photo: StoredPhoto, to_client: str, by: str, reason: str
+) -> StoredPhoto:
+    """Return a photo moved to the right client; in the drafts it moves too, without its marks.
+
+    Who marks it anew sees whose ear it is.
+
+    Raises
+    ------
+    ClientFileError
+        If it can't be moved; the drafts stay as they are then.
+    """
+    with _CHANGING:
+        moved = file.move_photo(photo.id, to_client, by, reason)
+        change_draft(file, photo.client_id, photo.side, lambda old: _without(old, photo.sha256))
+        change_draft(
+            file,
+            to_client,
+            photo.side,
+            lambda old: with_photo(old, photo.filename, photo.sha256),
+        )
+    return moved
+
+
+def _without(document: Mapping[str, Any], sha256: str) -> Document:
+    new = dict(document)
+    for name, digest in hashes(document).items():
+        if digest == sha256:
+            new = without_photo(new, name)
+    return new

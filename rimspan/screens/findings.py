@@ -10,7 +10,7 @@ import streamlit as st
 from assess.marks import RimPlane
 from assess.posts import default_stock, inch_name
 from rimspan.screens import state
-from rimspan.screens.document import Document, changed
+from rimspan.screens.document import AS_ON, Document, changed
 
 TISSUE = {"firm": "firm", "soft": "soft", "not_examined": "not examined"}
 
@@ -115,6 +115,8 @@ def posts(document: Document) -> None:
     """Draw which posts are in stock: one gauge and its lengths."""
     stock = document.get("posts") or [post.model_dump(mode="json") for post in default_stock()]
     lengths = sorted({*stock[0]["lengths_mm"], *default_stock()[0].lengths_mm})
+    if on := document.get(f"{AS_ON}posts"):
+        st.caption(f"As in the assessment of {on}.")
     st.number_input(
         "Diameter (mm)",
         min_value=0.5,

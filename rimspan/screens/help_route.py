@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import logging
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlsplit
@@ -18,11 +19,20 @@ from starlette.responses import JSONResponse
 from starlette.routing import Route
 
 from rimspan.marking_help import Ask, AskError, MarkingHelp, ask_from
+from rimspan.screens.store import FORGETTING
 
 PATH = "/marking-help"
 MOST_BYTES = 64_000
 HELP = MarkingHelp()
 """The photos of this server that are open for marking."""
+
+
+def _forget(hashes: Iterable[str]) -> None:
+    for sha256 in hashes:
+        HELP.forget(sha256)
+
+
+FORGETTING.append(_forget)
 
 ELSEWHERE = "This can only be asked from the page itself."
 GARBLED = "What was asked is no JSON."

@@ -9,12 +9,13 @@ import streamlit as st
 
 from assess.wording import IF_LIMITS_RIGHT, JUDGEMENT_STATEMENT
 from rimspan.screens import state
+from rimspan.screens.fields import keep_fields
 from rimspan.screens.navigation import STATIONS, TITLES, page
 from rimspan.screens.store import client_file
 from rimspan.screens.svg import Side, ear
 from rimspan.screens.work import stations_lack
 
-DEMO_ONLY = "Demo data only: the client file is not sealed yet."
+DEMO_ONLY = "Demo data only: this client file opens without a passphrase."
 
 CAUTIONS = (
     "This is no diagnosis. Local law and licensing come first.",
@@ -36,6 +37,7 @@ def style() -> None:
 
 def head(current: str) -> None:
     """Draw the head of a page: who and which ear, and where one can go."""
+    keep_fields()
     with st.container(horizontal=True, vertical_alignment="center", key="head"):
         for name in ("clients", "card"):
             st.page_link(page(name), label=TITLES[name])
@@ -90,6 +92,6 @@ def said() -> None:
 
 
 def onward(name: str, label: str) -> None:
-    """Draw the way to the next station."""
+    """Draw the way to the next station; at the end of a page it stays in sight."""
     with st.container(key=f"onward-{name}"):
         st.page_link(page(name), label=label)

@@ -19,6 +19,15 @@ SHARP_PX = 240
 """How much of the ear is shown pixel for pixel, to judge sharpness by."""
 
 
+def ear_area(reading: PhotoReading) -> tuple[float, float, float, float] | None:
+    """Return left, top, right and bottom of the ear in a photo, px, or None if nobody knows."""
+    if reading.fit is None or reading.ear_px is None:
+        return None
+    half_px = EAR_MM / 2.0 / reading.mm_per_px(0.0)
+    x, y = reading.ear_px
+    return x - half_px, y - half_px, x + half_px, y + half_px
+
+
 def shown(document: Mapping[str, Any], reading: PhotoReading) -> Image | None:
     """Return the part of a photo that shows the ear, without a pose the whole; None if damaged."""
     if reading.fit is not None and reading.ear_px is not None:

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import logging
 import re
-from collections.abc import Callable
-from typing import Any
+from collections.abc import Callable, Iterable
+from typing import Any, Protocol
 
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
@@ -18,7 +18,7 @@ from calibration.frames import Image
 from calibration.photo import Photo, PhotoError, read_photo
 from rimspan.clientfile import DamagedError
 from rimspan.photo_tiles import TILE_PX, DecodedPhotos, preview_size, tile_jpeg
-from rimspan.screens.store import client_file
+from rimspan.screens.store import FORGETTING, client_file
 
 PREFIX = "/photo/"
 _HASH = re.compile(r"[0-9a-f]{64}")
@@ -45,16 +45,28 @@ def tiles_of(sha256: str, size: tuple[int, int]) -> dict[str, Any]:
     }
 
 
+class Kept(Protocol):
+    """What is asked of a client file."""
+
+    def holds(self, digest: str) -> bool:
+        """Return whether a photo is kept."""
+        ...
+
+    def photo_bytes(self, digest: str) -> bytes:
+        """Return a kept photo's bytes, or raise DamagedError."""
+        ...
+
+
 class PhotoParts:
     """Answers with parts of kept photos.
 
     Parameters
     ----------
-    kept : returns a kept photo's bytes by its hash, and raises DamagedError where there are none
+    file : returns the client file
     """
 
-    def __init__(self, kept: Callable[[str], bytes]) -> None:
-        self._kept = kept
+    def __init__(self, file: Callable[[], Kept]) -> None:
+        self._file = file
         self._photos = DecodedPhotos()
 
     def preview(self, request: Request) -> Response:
@@ -74,12 +86,17 @@ class PhotoParts:
         self._photos.hold(sha256, photo.pixels)
 
     def _decoded(self, sha256: str) -> Callable[[], Image]:
-        return lambda: read_photo(self._kept(sha256)).pixels
+        return lambda: read_photo(self._file().photo_bytes(sha256)).pixels
+
+    def forget(self, hashes: Iterable[str]) -> None:
+        """Let go of photos that are kept no more."""
+        for sha256 in hashes:
+            self._photos.forget(sha256)
 
     def _answer(self, sha256: str, make: Callable[[], bytes | None]) -> Response:
         try:
-            data = make() if _HASH.fullmatch(sha256) else None
-        except DamagedError:  # also where there never was such a photo
+            data = make() if self._is_kept(sha256) else None
+        except DamagedError:
             data = None
         except PhotoError as error:
             log.warning("a kept photo can't be decoded: %s", error)
@@ -90,6 +107,15 @@ class PhotoParts:
             data, media_type="image/jpeg", headers={"X-Content-Type-Options": "nosniff"}
         )
 
+    def _is_kept(self, sha256: str) -> bool:
+        """Ask each time: what is held here may have been erased, by another program too."""
+        if not _HASH.fullmatch(sha256):
+            return False
+        if self._file().holds(sha256):
+            return True
+        self.forget([sha256])
+        return False
+
 
 def routes(parts: PhotoParts) -> list[Route]:
     """Return the routes that a server adds to Streamlit's."""
@@ -99,7 +125,8 @@ def routes(parts: PhotoParts) -> list[Route]:
     ]
 
 
-PARTS = PhotoParts(lambda sha256: client_file().photo_bytes(sha256))
+PARTS = PhotoParts(client_file)
 """Of the photos in the client file that the screens are open on."""
+FORGETTING.append(PARTS.forget)
 
 ROUTES = routes(PARTS)

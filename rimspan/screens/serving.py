@@ -7,6 +7,7 @@ from http.cookies import CookieError, SimpleCookie
 from pathlib import Path
 
 from starlette.datastructures import MutableHeaders
+from starlette.formparsers import MultiPartParser
 from starlette.middleware import Middleware
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -18,6 +19,11 @@ MAIN = Path(__file__).parent / "script" / "main.py"
 """The script that Streamlit runs for every visit."""
 
 COOKIE = "rimspan_visit"
+
+MOST_HELD_BYTES = 1 << 30
+# Left to itself, the uploader lets a photo over 1 MB spill into a temporary file: unsealed, with
+# its place and serial numbers.  How much it takes at all, Streamlit's maxUploadSize says.
+MultiPartParser.spool_max_size = MOST_HELD_BYTES
 
 
 PRIVATE = ("/media/", photo_routes.PREFIX, help_route.PATH)

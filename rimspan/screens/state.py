@@ -17,7 +17,7 @@ import streamlit as st
 from rimspan.clientfile import UnknownError
 from rimspan.screens.document import Document
 from rimspan.screens.drafts import change_draft, draft_of
-from rimspan.screens.store import client_file
+from rimspan.screens.store import FORGETTING, client_file
 from rimspan.screens.svg import Side
 
 T = TypeVar("T")
@@ -27,10 +27,21 @@ _CHANGING = threading.RLock()
 
 KEPT = 12
 """Results that one visit holds on to."""
+HELD = "held "
+"""Names of what a visit holds on to begin with it."""
+
+
+_erasures: list[int] = []
+"""A number for each erasure since the program's start."""
+FORGETTING.append(lambda hashes: _erasures.append(len(_erasures)))
 
 
 def restore() -> None:
-    """Open again what the page's address names, after a reload."""
+    """Open again what the page's address names, after a reload; forget what was erased."""
+    if st.session_state.get("erasures", 0) != len(_erasures):
+        for name in [str(n) for n in st.session_state if str(n).startswith(HELD)]:
+            del st.session_state[name]
+        st.session_state["erasures"] = len(_erasures)
     for name in ("client", "side", "who"):
         if name not in st.session_state and name in st.query_params:
             st.session_state[name] = st.query_params[name]
@@ -82,6 +93,12 @@ def open_client(client: str | None, ear: Side | None = None) -> None:
     st.session_state["client"] = client
     st.session_state["side"] = ear
     st.session_state.pop("said", None)
+
+
+def begin_at(client: str, ear: Side) -> None:
+    """Open an ear, and its page: the photos, or the marks where there are photos already."""
+    open_client(client, ear)
+    want("marks" if document()["photos"] else "photos")
 
 
 def document() -> Document:
@@ -159,7 +176,7 @@ def remembered(kind: str, key: Any, compute: Callable[[], T], most: int = KEPT) 
     key : anything that JSON can hold; equal text is the same key
     most : how many of this kind are held on to, the oldest going first
     """
-    held: dict[str, T] = st.session_state.setdefault(f"held {kind}", {})
+    held: dict[str, T] = st.session_state.setdefault(f"{HELD}{kind}", {})
     name = json.dumps(key, sort_keys=True, default=str)
     if name not in held:
         held[name] = compute()

@@ -155,19 +155,19 @@ def repeated(document: Mapping[str, Any], file: str) -> list[str]:
 def live(document: Mapping[str, Any], file: str) -> Result | AssessError:
     """Return what the placements in one photo say, from fewer draws than the answer takes.
 
-    It follows a finger: the card is not looked for again, and the band, which takes longest,
-    is left to the answer.
+    It follows a finger: card and pose are not looked for again, and the band, which takes
+    longest, is left to the answer.
     """
     marks, sha256 = to_measure(document, [file]), hashes(document)[file]
 
     def measured() -> Result | AssessError:
-        seen = reading(document, file).seen
+        known = {file: reading(document, file)}
         try:
             return measure(
                 without_lines(parse_marks(marks)),
                 {file: photo(sha256)},
                 draws=LIVE_DRAWS,
-                seen={file: seen} if seen else None,
+                known=known,
             ).result
         except AssessError as error:
             return error

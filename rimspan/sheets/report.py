@@ -9,11 +9,9 @@ from __future__ import annotations
 import io
 import json
 import re
-import tempfile
 import unicodedata
 from collections.abc import Mapping
 from importlib import resources
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import typst
@@ -147,18 +145,14 @@ def _as_jpeg(picture_png: bytes) -> bytes:
 
 def _compiled(sheet: str, data: Mapping[str, Any], picture: bytes) -> bytes:
     """Return the PDF of a sheet; data and picture are all it can read."""
-    text = resources.files("rimspan.sheets").joinpath(sheet).read_text(encoding="utf-8")
-    with tempfile.TemporaryDirectory(prefix="rimspan-") as folder:
-        place = Path(folder)
-        (place / sheet).write_text(text, encoding="utf-8")
-        (place / "picture.jpg").write_bytes(picture)
-        pdf = typst.compile(
-            str(place / sheet),
-            root=folder,
-            format="pdf",
-            sys_inputs={"data": json.dumps(_shown(data))},
-            pdf_standards=["ua-1"],
-        )
+    # All of it in memory: a client's photo is never written to the disk, not for a moment either.
+    given = {"data": json.dumps(_shown(data)), "picture": json.dumps(list(picture))}
+    pdf = typst.compile(
+        resources.files("rimspan.sheets").joinpath(sheet).read_bytes(),
+        format="pdf",
+        sys_inputs=given,
+        pdf_standards=["ua-1"],
+    )
     if not isinstance(pdf, bytes):
         raise TypeError(f"'pdf' must be bytes (got {type(pdf).__name__})")
     return pdf

@@ -186,7 +186,9 @@ def propose(bench: Bench, name: str, line: Array, seed: int) -> list[Array]:
     """Tap along a contour until a line is proposed for all of the taps."""
     bench.take(name)
     taps = taps_on(line, seed)
-    for tap in taps:
+    for i, tap in enumerate(taps):
+        if i == 3:
+            bench.take(name)  # after three taps the other line is asked for
         bench.tap(tap)
     bench.kept(lambda m: len(m.get(name, ())) == len(taps))
     bench.button("accept").wait_for()
@@ -214,6 +216,48 @@ def test_a_proposal_counts_once_it_is_accepted(
     assert bench.kept(lambda m: "x_help" not in m)[name] == by_hand
     bench.take("redo")
     assert bench.kept(lambda m: "x_help" in m)[name] == traced
+
+
+def test_three_taps_on_each_line_and_both_are_accepted_at_once(
+    visit: Any, rims: dict[str, Array]
+) -> None:
+    bench = visit()
+    bench.hint("Tap the outer edge of the rim three times")
+    for name in LINES:
+        bench.page.locator(f".marking[data-step={name}]").wait_for()
+        for tap in taps_on(rims[name], seed=5, count=3):
+            bench.tap(tap)
+    bench.button("accept").get_by_text("Accept both lines").wait_for()
+    bench.hint("Two proposed lines")
+    assert "x_help" not in bench.kept(lambda m: len(m.get("inner_rim", ())) == 3)
+    bench.take("accept")
+    traced = bench.kept(lambda m: m.get("x_help") == dict.fromkeys(LINES, "traced"))
+    bench.page.locator(".marking[data-step=entry]").wait_for()
+    assert rms_mm(traced["outer_rim"], rims["outer_rim"]) < 0.2
+    assert rms_mm(traced["inner_rim"], rims["inner_rim"]) < 0.35
+    bench.take("undo")  # one step back for both
+    assert len(bench.kept(lambda m: "x_help" not in m)["outer_rim"]) == 3
+
+
+def test_a_line_that_was_not_found_is_asked_for_again(visit: Any, rims: dict[str, Array]) -> None:
+    bench = visit()
+
+    def blind(route: Route) -> None:
+        none = {"none": "No edge is seen along these points. Your own points stand."}
+        outer = route.request.post_data_json["kind"] == "outer"
+        route.fulfill(json=none if outer else route.fetch().json())
+
+    bench.page.route(HELP, blind)
+    for tap in taps_on(rims["outer_rim"], seed=5, count=3):
+        bench.tap(tap)
+    bench.hint("No proposal for the outer rim.")  # nothing was tapped elsewhere meanwhile
+    bench.take("inner_rim")
+    for tap in taps_on(rims["inner_rim"], seed=5, count=3):
+        bench.tap(tap)
+    bench.button("accept").get_by_text("Accept the line").wait_for()
+    bench.take("accept")
+    bench.kept(lambda m: m.get("x_help") == {"inner_rim": "traced"})
+    bench.page.locator(".marking[data-step=outer_rim]").wait_for()
 
 
 def test_the_piercers_own_taps_can_be_kept(visit: Any, rims: dict[str, Array]) -> None:
@@ -269,6 +313,7 @@ def test_a_proposal_that_comes_too_late_is_dropped(visit: Any, rims: dict[str, A
     taps = taps_on(rims["outer_rim"], seed=5)
     for tap in taps[:3]:
         bench.tap(tap)
+    bench.take("outer_rim")
     bench.hint("Looking for the edge")
     bench.tap(taps[3])  # nothing waits for the answer
     bench.kept(lambda m: len(m.get("outer_rim", ())) == 4)
@@ -286,6 +331,7 @@ def test_without_an_answer_marking_goes_on(visit: Any, rims: dict[str, Array]) -
     bench.page.route(HELP, lambda route: route.abort())
     bench.take("outer_rim")
     for tap in taps_on(rims["outer_rim"], seed=5):
+        bench.take("outer_rim")
         bench.tap(tap)
     bench.hint("Your own points stand.")
     bench.take("crest")
@@ -302,6 +348,7 @@ def test_only_a_stretch_is_looked_at_anew(visit: Any, rims: dict[str, Array]) ->
     before = bench.kept(lambda m: "x_help" in m)["outer_rim"]
     bench.take("outer_rim")
     bench.take("ear")
+    bench.take("in")
     index = len(before) // 2
     start = bench.middle(f"outer_rim/{index}")
     bench.page.mouse.move(*start)

@@ -43,7 +43,8 @@ AT_THE_CHAIR = tuple((scheme, "tablet") for scheme in SCHEMES)
 UNROLLED = """
 .stApp, .stApp :has([data-testid="stMain"]), [data-testid="stMain"] { position: static !important;
   overflow: visible !important; height: auto !important; inset: auto !important; }
-.st-key-live { position: static !important; }
+[data-testid="stLayoutWrapper"]:has(> .st-key-live, > [class*="st-key-onward"]) {
+  position: static !important; }
 """
 """The page at its whole length: axe-core says nothing of what is scrolled out of sight."""
 

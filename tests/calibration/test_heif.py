@@ -16,6 +16,7 @@ from PIL import Image, ImageCms, ImageOps
 from calibration.containers import BrokenFileError
 from calibration.heif import HeicPhoto, kind, open_heic
 from calibration.photo import PhotoError, is_heic, read_photo, strip_photo
+from tests.calibration.invented_exif import invented_exif
 
 PLANTED = (b"SERIAL-12345", b"description-of-somebody", b"xmp-of-somebody")
 
@@ -28,15 +29,7 @@ def scene(width: int = 96, height: int = 72) -> Image.Image:
 
 
 def exif_of(orientation: int = 1, *, planted: bool = False) -> bytes:
-    exif = Image.Exif()
-    exif[0x010F], exif[0x0110], exif[0x0112] = "Invented Optics", "Sample 12", orientation
-    sub = exif.get_ifd(0x8769)
-    sub[0x920A], sub[0xA405] = 6.5, 26
-    if planted:
-        sub[0xA431] = "SERIAL-12345"
-        exif[0x010E] = "description-of-somebody"
-        exif.get_ifd(0x8825).update({1: "N", 2: (48.0, 12.0, 30.0), 3: "E", 4: (16.0, 22.0, 1.0)})
-    return exif.tobytes()
+    return invented_exif(orientation, planted=planted).tobytes()
 
 
 def heic(picture: Image.Image, **options: object) -> bytes:

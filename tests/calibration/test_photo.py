@@ -12,6 +12,7 @@ from calibration.card import POCKET
 from calibration.draw_card import card_png
 from calibration.find import CardSeen, find_card
 from calibration.photo import PhotoError, read_photo, strip_photo
+from tests.calibration.invented_exif import invented_exif
 
 PLANTED = (b"SERIAL-12345", b"comment-of-somebody", b"THUMBNAIL-MARK", b"description-of-somebody")
 
@@ -19,17 +20,11 @@ PLANTED = (b"SERIAL-12345", b"comment-of-somebody", b"THUMBNAIL-MARK", b"descrip
 def jpeg(orientation: int = 1, *, planted: bool = False) -> bytes:
     rng = np.random.default_rng(3)
     picture = Image.fromarray(rng.integers(0, 255, (40, 60, 3), dtype=np.uint8))
-    exif = Image.Exif()
-    exif[0x010F], exif[0x0110], exif[0x0112] = "Invented Optics", "Sample 12", orientation
-    sub = exif.get_ifd(0x8769)
-    sub[0x920A], sub[0xA405] = 6.5, 26
-    if planted:
-        sub[0xA431] = "SERIAL-12345"
-        exif[0x010E] = "description-of-somebody"
-        exif.get_ifd(0x8825).update({1: "N", 2: (48.0, 12.0, 30.0), 3: "E", 4: (16.0, 22.0, 1.0)})
     out = io.BytesIO()
     comment = b"comment-of-somebody" if planted else b""
-    picture.save(out, "JPEG", quality=90, exif=exif, comment=comment)
+    picture.save(
+        out, "JPEG", quality=90, exif=invented_exif(orientation, planted=planted), comment=comment
+    )
     return out.getvalue() + (b"\xff\xd8THUMBNAIL-MARK\xff\xd9" if planted else b"")
 
 

@@ -8,13 +8,14 @@ from pathlib import Path
 import pytest
 
 from assess.wording import JUDGEMENT_STATEMENT
-from rimspan.clientfile import ClientFile
+from rimspan.clientfile import ClientFile, Role
 from rimspan.consultation import (
     Assessment,
     Confirmation,
     NotConfirmedError,
     assess_marks,
     confirm,
+    confirm_as,
     remeasure,
     reopen,
     report,
@@ -95,6 +96,43 @@ def test_a_confirmed_assessment_is_saved_once_with_who_decided(file: ClientFile,
     assert (saved.measured_by, saved.confirmed_by) == ("Apprentice", PIERCER)
     assert saved.result["judgement"]["confirmed_by"] == PIERCER
     assert assessment.result["judgement"]["confirmed_by"] is None
+    assert file.verify() == []
+
+
+def test_an_apprentice_measures_and_never_confirms(file: ClientFile, kept) -> None:
+    client, assessment = kept
+    apprentice = file.people.add("Kim Sample", Role.APPRENTICE, "invented password")
+    piercer = file.people.add("Alex Invented", Role.PIERCER, "invented password")
+    manager = file.people.add("Robin Invented", Role.MANAGER, "invented password")
+    left = file.people.change(
+        file.people.add("Gone", Role.PIERCER, "invented password"), active=False
+    )
+    for person in (apprentice, left):
+        with pytest.raises(NotConfirmedError, match=f"{person.name} may not confirm"):
+            confirm_as(assessment, person, True)
+        # Nor by typing the name, where nobody has to sign in.
+        given = confirm(assessment, person.name.upper(), True)
+        with pytest.raises(NotConfirmedError, match=f"{person.name} may not confirm"):
+            save(file, client, assessment, given, measured_by="", token="t")
+    assert file.revisions(client) == []
+    for person in (piercer, manager):
+        with pytest.raises(NotConfirmedError, match="examined the ear"):
+            confirm_as(assessment, person, False)
+        given = confirm_as(assessment, person, True)
+        saved = save(
+            file,
+            client,
+            assessment,
+            given,
+            measured_by=apprentice.name,
+            token=person.id,
+            pierced_by=" Somebody Else ",
+        )
+        assert (saved.measured_by, saved.decided_by, saved.pierced_by) == (
+            apprentice.name,
+            person.name,
+            "Somebody Else",
+        )
 
 
 def test_an_old_revision_measures_to_the_same_numbers(file: ClientFile, kept) -> None:

@@ -59,6 +59,8 @@ def test_the_client_file_holds_drafts_and_one_confirmed_revision(demo: Path) -> 
         }
         for client in clients.values():
             assert file.draft(client.id, "left") or file.draft(client.id, "right")
+        assert file.verify() == []
+        assert not file.sealed
     finally:
         file.close()
     assert "invented" in PIERCER

@@ -232,6 +232,16 @@ def test_two_questions_at_once_decode_once() -> None:
     assert loaded == [1]
 
 
+def test_a_photo_that_is_gone_is_not_looked_into_any_more() -> None:
+    desk = MarkingHelp()
+    desk.offer("a", MM_PER_PX, lambda: pytest.fail("it was ready"), ready=photo(picture()))
+    assert "line" in desk.answer(asked(taps()))
+    desk.forget("a")
+    assert desk.answer(asked(taps())) == {"none": NOT_OPEN}
+    desk.offer("a", MM_PER_PX, lambda: PhotoError("It", "is", "gone."))
+    assert desk.answer(asked(taps())) == {"none": "It is gone."}
+
+
 def test_the_scale_is_that_of_the_card(flat_photo: bytes) -> None:
     held = read_photo(flat_photo)
     found = scale_of(read_view(held, file="flat.jpg"), 0.0)

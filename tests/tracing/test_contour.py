@@ -5,7 +5,6 @@ from __future__ import annotations
 import cv2
 import numpy as np
 import pytest
-from scipy.interpolate import CubicSpline
 
 from calibration.frames import Array, Image
 from tracing.contour import Contour, NoContour, trace
@@ -17,8 +16,11 @@ INNER_PX = 100.0
 SKIN = np.array([0.62, 0.44, 0.35])
 
 
-def rim(behind: str, *, seed: int = 1, blank: bool = False) -> Image:
-    """Return an arched band of skin before a background, with a dark hollow inside it."""
+def rim(behind: str, *, seed: int = 1, blank: bool = False, turned: float = 0.0) -> Image:
+    """Return an arched band of skin before a background, with a dark hollow inside it.
+
+    Its outermost 2 mm lose as much of their light, ``turned``, as skin does that turns away.
+    """
     rng = np.random.default_rng(seed)
     y, x = np.mgrid[:330, :420].astype(np.float64)
     r = np.hypot(x - CENTRE[0], y - CENTRE[1])
@@ -26,12 +28,15 @@ def rim(behind: str, *, seed: int = 1, blank: bool = False) -> Image:
     # The fold's edge stands before the hollow; skin spreads the light over about 0.3 mm.
     depth = np.exp(-np.maximum(INNER_PX - r, 0) / 40.0) / (1.0 + np.exp((r - INNER_PX) / 1.2))
     light *= (1.0 - 0.75 * depth)[..., None]
+    light *= (1.0 - turned * np.clip(1.0 + (r - RADIUS_PX) * MM_PER_PX / 2.0, 0, 1))[..., None]
     if blank:
         light = np.tile(SKIN, (*r.shape, 1))
     elif behind == "hair":
         strands = cv2.GaussianBlur(rng.standard_normal(r.shape), (0, 0), 6, sigmaY=1.2)
         strands = np.clip(0.10 + 0.09 * strands / strands.std(), 0.02, 0.4)
         light = np.where((r > RADIUS_PX)[..., None], strands[..., None] * [1.0, 0.8, 0.6], light)
+    elif behind == "half":
+        light = np.where(((r > RADIUS_PX) & (x < CENTRE[0]))[..., None], [0.12, 0.15, 0.2], light)
     elif behind == "cloth":
         light = np.where((r > RADIUS_PX)[..., None], [0.12, 0.15, 0.2], light)
     light = cv2.GaussianBlur(light, (0, 0), 1.0)
@@ -69,6 +74,45 @@ def test_the_outer_contour_is_the_edge_not_the_taps(behind: str, count: int) -> 
     assert float(np.median(found.u_px) * MM_PER_PX) < 0.15
 
 
+@pytest.mark.parametrize("behind", ["hair", "cloth"])
+def test_skin_that_turns_away_ends_at_its_edge_not_in_its_shade(behind: str) -> None:
+    found = traced(rim(behind, turned=0.6), RADIUS_PX, "outer", count=3)
+    assert found.gaps == ()
+    assert float(np.sqrt(np.mean(away_mm(found, RADIUS_PX) ** 2))) < 0.08
+
+
+@pytest.mark.parametrize("behind", ["hair", "cloth"])
+def test_errors_are_of_the_size_of_the_stated_uncertainty(behind: str) -> None:
+    """GUM (JCGM 100) 2.3.1: a standard uncertainty is a standard deviation."""
+    shares = []
+    for seed in range(4):
+        found = traced(rim(behind, seed=seed), RADIUS_PX, "outer", count=3, seed=10 + seed)
+        assert found.gaps == ()
+        shares.append(away_mm(found, RADIUS_PX) / (found.u_px * MM_PER_PX))
+    assert 0.5 < float(np.sqrt(np.mean(np.concatenate(shares) ** 2))) < 1.5
+
+
+def test_where_half_the_edge_is_seen_the_rest_is_a_gap_that_joins_it() -> None:
+    """Skin behind skin on the right: there the line goes on from the edge to the taps."""
+    found = traced(rim("half"), RADIUS_PX, "outer", sd_mm=0.2)
+    ((first, last),) = found.gaps
+    assert last == len(found.line) - 1
+    assert found.line[first, 0] == pytest.approx(CENTRE[0], abs=2.5 / MM_PER_PX)
+    error = np.abs(away_mm(found, RADIUS_PX))
+    assert float(error[: first - 15].max()) < 0.15
+    assert float(error[first:].max()) < 0.6
+    steps = np.hypot(*np.diff(found.line, axis=0).T) * MM_PER_PX
+    assert float(steps.max()) < 3 * float(np.median(steps))
+    u_mm = found.u_px * MM_PER_PX
+    assert float(u_mm[first + 30 :].min()) > 0.25 > float(np.median(u_mm[:first]))
+
+
+def test_a_crease_has_skin_on_both_sides() -> None:
+    """Taps along the outer edge mean no crease, dark though the rim's border may be."""
+    found = traced(rim("cloth", turned=0.6), RADIUS_PX, "inner", sd_mm=0.1)
+    assert found.gaps == ((0, len(found.line) - 1),)
+
+
 def test_the_inner_crease_is_where_the_hollow_begins() -> None:
     """The crease is the foot of the hollow's wall, not the middle of its slope."""
     error = away_mm(traced(rim("cloth"), INNER_PX, "inner"), INNER_PX)
@@ -90,11 +134,10 @@ def test_the_line_runs_as_the_taps_do() -> None:
 def test_where_there_is_no_edge_the_whole_line_is_a_gap_along_the_taps(kind: Kind) -> None:
     found = traced(rim("none", blank=True), RADIUS_PX, kind, sd_mm=0.0)
     assert found.gaps == ((0, len(found.line) - 1),)
+    assert float(np.abs(away_mm(found, RADIUS_PX)).max()) / MM_PER_PX < 0.5
     there = taps(RADIUS_PX, sd_mm=0.0)
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(there, axis=0).T))])
-    spline = CubicSpline(along, there)(np.linspace(0.0, along[-1], 3000))
-    away = np.hypot(*(found.line[:, None] - spline[None]).transpose(2, 0, 1)).min(axis=1)
-    assert float(away.max()) < 0.5
+    away = np.hypot(*(found.line[:, None] - there[None]).transpose(2, 0, 1)).min(axis=0)
+    assert float(away.max()) < 1.5
     assert float(found.u_px.min()) * MM_PER_PX > 0.4
 
 

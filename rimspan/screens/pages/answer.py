@@ -35,6 +35,7 @@ def show() -> None:
     for i, placement in enumerate(result.placements):
         beside = partial(_picture, document) if i == 0 and document["photos"] else None
         answer_parts.placement(placement, alone, beside)
+    answer_parts.several_views(result.several_views)
     for placement in result.placements:
         answer_parts.budget(placement, alone)
     st.caption(

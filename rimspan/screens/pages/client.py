@@ -7,7 +7,8 @@ from functools import partial
 import streamlit as st
 
 from rimspan.screens import layout, state
-from rimspan.screens.document import files, new_document
+from rimspan.screens.document import files
+from rimspan.screens.drafts import fresh_draft
 from rimspan.screens.store import client_file
 from rimspan.screens.svg import ear
 
@@ -25,7 +26,9 @@ def show() -> None:
     if found.note:
         st.write(found.note)
     st.subheader("Which ear, the client's own?", anchor=False)
-    for column, side in zip(st.columns(2), state.SIDES, strict=True):
+    with st.container(key="ears"):
+        columns = st.columns(2)
+    for column, side in zip(columns, state.SIDES, strict=True):
         with column, st.container(border=True, horizontal_alignment="center"):
             chosen = state.side() == side
             # A button of another type would be another button, and the keyboard's focus be lost.
@@ -35,7 +38,7 @@ def show() -> None:
                 f"{side.capitalize()} ear" + (" (chosen)" if chosen else ""),
                 key=f"side {side}",
                 width="stretch",
-                on_click=partial(state.open_client, client, side),
+                on_click=partial(state.begin_at, client, side),
             )
     if state.side() is not None:
         _draft()
@@ -56,5 +59,5 @@ def _draft() -> None:
 
 
 def _afresh() -> None:
-    state.change(lambda old: new_document(old["side"]))
+    state.change(lambda old: fresh_draft(client_file(), old["side"]))
     state.say("A new draft is open.")

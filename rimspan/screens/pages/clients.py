@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import streamlit as st
 
-from rimspan.screens import layout, state
+from rimspan.screens import layout, new_client, state
 from rimspan.screens.demo_client import open_demo_client
 from rimspan.screens.navigation import go, page
 from rimspan.screens.store import client_file
@@ -23,14 +25,23 @@ def show() -> None:
         max_chars=80,
         on_change=lambda: state.set_piercer(state.value("who field")),
     )
+    last = client_file().newest_revision()
+    if last is not None and not state.piercer():
+        by = last.measured_by or last.confirmed_by
+        st.button(f"{by}, as last time", on_click=_as_last_time, args=(by,))
     if not client_file().clients():
         _begin()
     else:
         _clients()
-    _create()
+    new_client.form()
     st.button("Open the demo client", on_click=open_demo_client)
     layout.html('<p class="rim-quiet">Rendered ears and invented people, to try things on.</p>')
     st.page_link(page("repeatability"), label="How well marks repeat")
+
+
+def _as_last_time(name: str) -> None:
+    state.set_piercer(name)
+    state.set_value("who field", name)
 
 
 def _begin() -> None:
@@ -48,31 +59,15 @@ def _clients() -> None:
     if not found:
         st.write(f"No client's name holds “{search}”.")
     for client in found[:SHOWN]:
-        if st.button(client.name, key=f"open {client.id}", width="stretch"):
-            state.open_client(client.id)
-            go("client")
+        with st.container(horizontal=True, key=f"client-{client.id}"):
+            if st.button(client.name, key=f"open {client.id}", width="stretch"):
+                state.open_client(client.id)
+                go("client")
+            for side in state.SIDES:
+                st.button(
+                    f"{side.capitalize()} ear",
+                    key=f"open {side} {client.id}",
+                    on_click=partial(state.begin_at, client.id, side),
+                )
     if len(found) > SHOWN:
         st.write(f"{len(found)} in all; type a part of the name to find the others.")
-
-
-def _create() -> None:
-    st.subheader("New client", anchor=False)
-    with st.form("new client", border=True):
-        st.text_input("Name or a sign of your own", key="new name", max_chars=120)
-        st.text_input("Note (optional)", key="new note", max_chars=300)
-        number = state.turn("client")
-        st.form_submit_button("Create the client", on_click=_created, args=(number,))
-
-
-def _created(number: int) -> None:
-    name = str(state.value("new name", "")).strip()
-    if not name:
-        state.say("The name is empty. Type one and create the client again.")
-        return
-    if not state.once("client", number):
-        return
-    client = client_file().create_client(name, str(state.value("new note", "")).strip())
-    state.set_value("new name", "")
-    state.set_value("new note", "")
-    state.open_client(client.id)
-    state.want("client")

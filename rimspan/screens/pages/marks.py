@@ -21,12 +21,14 @@ def show() -> None:
     else:
         layout.title("Marks")
         need(document, "There is no photo to mark in yet.", "photos")
-    for label in labels(document):
-        with st.expander(f"Hands and calipers, placement {label}", expanded=True):
-            findings.hands(document, label)
+    with st.container(key="hands"):
+        st.html(f'<div id="{bench.HANDS}"></div>')
+        for label in labels(document):
+            with st.expander(f"Hands and calipers, placement {label}", expanded=True):
+                findings.hands(document, label)
     with st.expander("How far the rim stands before the card"):
         findings.rim_plane(document)
     with st.expander("Posts in stock"):
         findings.posts(document)
     layout.judgement()
-    layout.onward("answer", "Go on to the answer")
+    layout.onward("sign", "Go on to answer and sign")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from rimspan.screens import intake, layout, phone_parts, photo_parts, state, work
+from rimspan.screens import check_bars, intake, layout, phone_parts, photo_parts, state, work
 from rimspan.screens.guard import opened
 
 
@@ -26,6 +26,8 @@ def show() -> None:
             on_change=_uploaded,
         )
         phone_parts.from_phone()
+        if said := check_bars.as_before(document):
+            st.caption(said)
         if intake.waiting():
             _take_in()
     readings = work.readings(document)

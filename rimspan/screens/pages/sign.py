@@ -8,6 +8,7 @@ from rimspan.consultation import Assessment
 from rimspan.screens import answer_parts, layout, signing, state, work
 from rimspan.screens.document import Document
 from rimspan.screens.guard import need, opened
+from rimspan.screens.short_answer import short_answer
 
 
 def show() -> None:
@@ -24,9 +25,14 @@ def show() -> None:
         need(document, "There is no answer to sign yet.", "answer")
         layout.judgement()
         return
-    for placement in work.result_of(found).placements:
-        answer_parts.headline(placement)
-    _form(document, found.digest)
+    answer, form = st.columns([6, 5], gap="large")
+    placements = work.result_of(found).placements
+    with answer:
+        for placement in placements:
+            short_answer(placement, alone=len(placements) == 1)
+        layout.onward("answer", "The whole answer")
+    with form:
+        _form(document, found.digest)
 
 
 def _form(document: Document, digest: str) -> None:

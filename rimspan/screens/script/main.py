@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import streamlit as st
 
-from rimspan.clientfile import StoreError
+from rimspan.clientfile import ClientFileError, LockedError
 from rimspan.screens import layout, navigation, state
 from rimspan.screens.store import client_file
+
+CANNOT = "can't be opened"
 
 
 def run() -> None:
@@ -14,9 +16,10 @@ def run() -> None:
     st.set_page_config(page_title="Rimspan", layout="wide", initial_sidebar_state="collapsed")
     try:
         client_file()
-    except StoreError as error:
-        st.title("The client file can't be opened", anchor=False)
-        st.write(str(error))
+    except ClientFileError as error:
+        locked = isinstance(error, LockedError)
+        st.title(f"The client file {'is locked' if locked else CANNOT}", anchor=False)
+        st.text(str(error))
         return
     state.restore()
     page = st.navigation(navigation.every_page(), position="hidden")

@@ -13,7 +13,7 @@ from rimspan.clientfile import ClientFile
 SERVER = os.environ.get("RIMSPAN_TEST_POSTGRES")
 
 
-def _server_store() -> Iterator[str]:
+def server_store() -> Iterator[str]:
     """Yield a database of its own on the test server."""
     if not SERVER:
         pytest.skip("needs a PostgreSQL server: set RIMSPAN_TEST_POSTGRES to its URL")
@@ -32,10 +32,16 @@ def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
     if request.param == "folder":
         yield str(tmp_path / "store")
     else:
-        yield from _server_store()
+        yield from server_store()
 
 
 @pytest.fixture
 def file(store: str) -> Iterator[ClientFile]:
     with ClientFile.open(store) as opened:
         yield opened
+
+
+@pytest.fixture
+def server() -> Iterator[str]:
+    """Return a new database on the test server."""
+    yield from server_store()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import json
 from typing import Any
 
@@ -15,6 +14,8 @@ from rimspan.marking_help import Answer, Ask, MarkingHelp
 from rimspan.screens import help_route
 from rimspan.screens.help_route import PATH, routes
 from rimspan.screens.serving import COOKIE, MIDDLEWARE, ROUTES
+from tests.asgi import Answer as Reply
+from tests.asgi import Browser
 
 HOST = "studio.example"
 ASK = {"photo": "a", "kind": "outer", "points": [[1, 2], [3, 4], [5, 4]]}
@@ -40,42 +41,18 @@ class Page:
 
     def __init__(self, desk: Desk) -> None:
         home = Route("/", lambda request: HTMLResponse("<p>app</p>"))
-        self.app = Starlette(routes=[home, *routes(desk)], middleware=MIDDLEWARE)
-        self.cookie = ""
-        _, headers, _ = self.ask("/", "GET", b"")
-        self.cookie = headers["set-cookie"].split(";")[0]
+        app = Starlette(routes=[home, *routes(desk)], middleware=MIDDLEWARE)
+        self.browser = Browser(app)
+        self.browser.get("/")
 
-    def ask(
-        self, path: str, method: str, body: bytes, **more: str
-    ) -> tuple[int, dict[str, str], str]:
-        held = {"host": HOST, "cookie": self.cookie, **more}
-        scope = {
-            "type": "http",
-            "method": method,
-            "path": path,
-            "query_string": b"",
-            "headers": [(k.replace("_", "-").encode(), v.encode()) for k, v in held.items()],
-        }
-        sent: list[dict[str, Any]] = []
-        pieces = [body[i : i + 20_000] for i in range(0, len(body), 20_000)] or [b""]
-
-        async def receive() -> dict[str, Any]:
-            if not pieces:
-                return {"type": "http.disconnect"}
-            piece = pieces.pop(0)
-            return {"type": "http.request", "body": piece, "more_body": bool(pieces)}
-
-        async def send(message: dict[str, Any]) -> None:
-            sent.append(message)
-
-        asyncio.run(self.app(scope, receive, send))  # type: ignore[arg-type]
-        headers = {name.decode(): value.decode() for name, value in sent[0]["headers"]}
-        return sent[0]["status"], headers, b"".join(m.get("body", b"") for m in sent).decode()
+    def ask(self, method: str, body: bytes, **more: str) -> Reply:
+        headers = {"host": HOST, **{name.replace("_", "-"): held for name, held in more.items()}}
+        return self.browser.ask(method, PATH, body, headers)
 
     def post(self, held: object, **more: str) -> tuple[int, dict[str, str], Any]:
         body = held if isinstance(held, bytes) else json.dumps(held).encode()
-        status, headers, text = self.ask(PATH, "POST", body, **more)
-        return status, headers, text
+        answer = self.ask("POST", body, **more)
+        return answer.status, answer.headers, answer.body
 
 
 @pytest.fixture
@@ -100,7 +77,7 @@ def test_the_page_gets_its_answer_and_nobody_keeps_it(page: Page, desk: Desk) ->
 
 @pytest.mark.parametrize("cookie", ["", f"{COOKIE}=guess", "garbled"])
 def test_without_the_visit_there_is_no_answer(page: Page, desk: Desk, cookie: str) -> None:
-    page.cookie = cookie
+    page.browser.cookie = cookie
     status, _, text = page.post(ASK)
     assert (status, text) == (403, "open the app first")
     assert desk.asked == []
@@ -151,7 +128,7 @@ def test_a_failure_inside_shows_nothing_of_it(page: Page, desk: Desk) -> None:
 
 
 def test_it_can_only_be_posted_to(page: Page) -> None:
-    assert page.ask(PATH, "GET", b"")[0] == 405
+    assert page.ask("GET", b"").status == 405
 
 
 def test_the_server_has_the_address() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -13,7 +14,7 @@ from rimspan.screens.serving import ROUTES
 
 
 @pytest.fixture
-def served(monkeypatch: pytest.MonkeyPatch) -> dict[str, Any]:
+def served(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> dict[str, Any]:
     """Return what a server is started with, instead of starting it."""
     found: dict[str, Any] = {}
 
@@ -25,6 +26,7 @@ def served(monkeypatch: pytest.MonkeyPatch) -> dict[str, Any]:
             found["config"] = config
 
     monkeypatch.setattr(launch, "App", Server)
+    monkeypatch.setenv("RIMSPAN_STORE", str(tmp_path / "store"))
     monkeypatch.setattr(launch, "lan_address", lambda: "192.0.2.7")
     monkeypatch.setattr(launch.socket, "gethostname", lambda: "studio")
     return found

@@ -9,13 +9,16 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from streamlit.testing.v1 import AppTest
 
 from assess.result import same_numbers
 from assess.wording import JUDGEMENT_STATEMENT
+from rimspan.clientfile import ClientFile
 from rimspan.consultation import assess_marks
 from rimspan.screens.document import measurable
+from rimspan.screens.serving import MAIN
 
-BANNER = "Demo data only: the client file is not sealed yet."
+BANNER = "Demo data only: this client file opens without a passphrase."
 STATEMENT_PAGES = ("marks", "answer", "sign", "timeline")
 
 
@@ -24,7 +27,34 @@ def test_the_start_page_says_what_to_do_first(visit: Any) -> None:
     assert visit.title == "Rimspan"
     assert "Nobody here yet. What to do first" in visit.words
     assert "Print the card" in visit.words
-    assert BANNER in visit.words
+    assert BANNER not in visit.words
+
+
+def test_a_file_without_a_passphrase_says_on_every_page_what_it_is_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with ClientFile.open(tmp_path, demo=True):
+        pass
+    monkeypatch.setenv("RIMSPAN_STORE", str(tmp_path))
+    at = AppTest.from_file(str(MAIN), default_timeout=60).run()
+    assert BANNER in "\n".join(str(element.value) for element in at.markdown)
+
+
+def test_a_locked_file_is_told_before_everything_else(
+    visit: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One line says how to open it, and nothing of it is shown; the same with a wrong key."""
+    visit.file.create_client("Robin Example")
+    monkeypatch.delenv("RIMSPAN_PASSPHRASE")
+    visit.run()
+    assert visit.title == "The client file is locked"
+    assert "give its passphrase" in visit.at.text[0].value
+    assert "Robin" not in visit.words
+    assert not visit.at.button
+    monkeypatch.setenv("RIMSPAN_PASSPHRASE", "other invented words")
+    visit.run()
+    assert visit.title == "The client file can't be opened"
+    assert "the passphrase doesn't open" in visit.at.text[0].value
 
 
 def test_a_client_is_created_once_and_opened(visit: Any) -> None:
@@ -257,6 +287,65 @@ def test_check_bars_that_were_read_count_in_the_photos(measured: Any) -> None:
     assert "check bars weren't read" not in measured.open("photos").words
 
 
+def test_a_new_consultation_takes_over_print_and_stock_and_says_so(measured: Any) -> None:
+    measured.open("card")
+    for way, read in (("across", 100.2), ("down", 99.9)):
+        measured.at.number_input(key=f"bar {way} rimspan-frame-1").set_value(read)
+        measured.run()
+    stock = [{"gauge_mm": 1.2, "lengths_mm": [7.0, 9.0]}]
+    measured.file.save_draft(measured.client, "left", measured.draft() | {"posts": stock})
+    sign(measured)
+    other = measured.file.create_client("Kim Sample").id
+    measured.at.session_state["client"] = other
+    measured.open("card")
+    assert measured.file.draft(other, "left") is None  # nothing is kept before it is changed
+    assert "check bars 100.20 and 99.90 mm" in measured.words
+    assert re.search(r"as in the assessment of \d\d \w+ \d{4}", measured.words)
+    assert "As in the assessment of" in measured.open("marks").words
+    measured.at.number_input(key="relief_mm 1").set_value(4.5)
+    measured.run()
+    draft = measured.file.draft(other, "left")
+    assert draft["card"] == {"id": "rimspan-frame-1", "check_bar_mm": [100.2, 99.9]}
+    assert draft["posts"][0]["lengths_mm"] == [7.0, 9.0]
+    assert not draft["photos"]
+    assert draft["caliper"] == {"1": {"relief_mm": 4.5, "u_relief_mm": 0.3}}
+
+    measured.open("card").press("Another print, not read yet")
+    draft = measured.file.draft(other, "left")
+    assert draft["card"] == {"id": "rimspan-frame-1"}
+    assert "as in the assessment" not in measured.words
+    assert draft["posts"][0]["lengths_mm"] == [7.0, 9.0]
+
+
+def test_whoever_measured_last_needs_one_tap(measured: Any) -> None:
+    measured.run()
+    assert "as last time" not in " ".join(b.label for b in measured.at.button)
+    sign(measured)
+    measured.at.session_state["who"] = ""
+    measured.open("clients").press("Alex Invented, as last time")
+    assert measured.at.text_input(key="who field").value == "Alex Invented"
+    assert measured.at.query_params["who"] == "Alex Invented"
+
+
+@pytest.mark.parametrize(("photos", "page"), [(False, "Photos"), (True, "marks")])
+def test_one_tap_opens_an_ear_and_its_page(measured: Any, photos: bool, page: str) -> None:
+    client = measured.client if photos else measured.file.create_client("Kim Sample").id
+    measured.run()
+    measured.at.button(key=f"open left {client}").click()
+    measured.run()
+    assert (measured.at.session_state["client"], measured.at.session_state["side"]) == (
+        *(client, "left"),
+    )
+    assert measured.at.session_state["page"] == page.lower()
+
+
+def test_the_answer_in_short_stands_beside_the_signature(measured: Any) -> None:
+    said = measured.open("sign").words
+    assert re.search(r"channel is [\d.]+ mm, between ([\d.]+) and ([\d.]+)", said)
+    for words in ("Room below the exit", "At first:", "After downsizing:", "Channel by one view."):
+        assert words in said
+
+
 def test_the_answer_page_says_what_the_result_file_says(measured: Any) -> None:
     """Sentence for sentence: the page has no words of its own for a result."""
     draft = measured.draft()
@@ -278,10 +367,17 @@ def test_the_answer_page_says_what_the_result_file_says(measured: Any) -> None:
 def test_every_chance_on_the_answer_page_hangs_on_the_studio_s_limits(measured: Any) -> None:
     measured.open("answer")
     shown = [str(element.value) for element in measured.at.markdown]
-    chances = [text for text in shown if "\u00a0%" in text]
+    chances = [t for t in shown if "\u00a0%" in t and "share of the variance" not in t]
     assert chances
     for text in chances:
         assert "if this studio's limits are right" in unescape(text), text
+
+
+def test_the_budget_stands_on_the_answer_page_line_by_line(measured: Any) -> None:
+    words = measured.open("answer").words
+    assert "Where the uncertainty comes from" in [box.label[:32] for box in measured.at.expander]
+    for line in ("mark of the entry", "tilt of the rim against the card", "scale of the print"):
+        assert f'<td data-of="input">{line}</td>' in words
 
 
 def test_measuring_again_overlooks_words_that_changed(measured: Any) -> None:

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import asyncio
 import tomllib
 from pathlib import Path
-from typing import Any
 
 import pytest
 from starlette.applications import Starlette
@@ -14,37 +12,9 @@ from starlette.routing import Route
 
 from rimspan.screens import launch
 from rimspan.screens.serving import COOKIE, MAIN, MIDDLEWARE
+from tests.asgi import Browser
 
 ROOT = Path(__file__).resolve().parents[3]
-
-
-class Browser:
-    """Asks an ASGI app directly, and sends back the cookie it was given."""
-
-    def __init__(self, app: Starlette) -> None:
-        self.app, self.cookie = app, ""
-
-    def get(self, path: str) -> tuple[int, dict[str, str], str]:
-        scope = {
-            "type": "http",
-            "method": "GET",
-            "path": path,
-            "query_string": b"",
-            "headers": [(b"cookie", self.cookie.encode())] if self.cookie else [],
-        }
-        sent: list[dict[str, Any]] = []
-
-        async def receive() -> dict[str, Any]:
-            return {"type": "http.request", "body": b"", "more_body": False}
-
-        async def send(message: dict[str, Any]) -> None:
-            sent.append(message)
-
-        asyncio.run(self.app(scope, receive, send))  # type: ignore[arg-type]
-        headers = {name.decode(): value.decode() for name, value in sent[0]["headers"]}
-        if "set-cookie" in headers:
-            self.cookie = headers["set-cookie"].split(";")[0]
-        return sent[0]["status"], headers, b"".join(m.get("body", b"") for m in sent).decode()
 
 
 @pytest.fixture
@@ -59,35 +29,35 @@ def browser() -> Browser:
 
 
 def test_a_photo_is_refused_to_whom_never_opened_the_app(browser: Browser) -> None:
-    assert browser.get("/media/abc.jpg")[0] == 403
+    assert browser.get("/media/abc.jpg").status == 403
     browser.cookie = f"{COOKIE}=guess"
-    status, _, body = browser.get("/media/abc.jpg")
-    assert (status, body) == (403, "open the app first")
+    answer = browser.get("/media/abc.jpg")
+    assert (answer.status, answer.body) == (403, "open the app first")
 
 
 def test_a_photo_is_served_but_never_kept(browser: Browser) -> None:
-    _, headers, _ = browser.get("/")
+    headers = browser.get("/").headers
     assert "HttpOnly; SameSite=Strict" in headers["set-cookie"]
-    status, headers, body = browser.get("/media/abc.jpg")
-    assert (status, body) == (200, "photo")
-    assert headers["cache-control"] == "private, no-store"
-    assert headers["cross-origin-resource-policy"] == "same-origin"
+    answer = browser.get("/media/abc.jpg")
+    assert (answer.status, answer.body) == (200, "photo")
+    assert answer.headers["cache-control"] == "private, no-store"
+    assert answer.headers["cross-origin-resource-policy"] == "same-origin"
 
 
 def test_a_page_that_outlives_the_server_sees_its_photo_again(browser: Browser) -> None:
     """It keeps its page, and asks only whether the new server is well."""
     browser.cookie = f"{COOKIE}=of-the-old-server"
-    assert browser.get("/media/abc.jpg")[0] == 403
-    _, headers, _ = browser.get("/_stcore/health")
+    assert browser.get("/media/abc.jpg").status == 403
+    headers = browser.get("/_stcore/health").headers
     assert "HttpOnly; SameSite=Strict" in headers["set-cookie"]
-    assert browser.get("/media/abc.jpg")[0] == 200
+    assert browser.get("/media/abc.jpg").status == 200
 
 
 def test_the_rest_is_left_alone(browser: Browser) -> None:
-    _, headers, body = browser.get("/other")
-    assert body == "other"
-    assert "cache-control" not in headers
-    assert "set-cookie" not in headers
+    answer = browser.get("/other")
+    assert answer.body == "other"
+    assert "cache-control" not in answer.headers
+    assert "set-cookie" not in answer.headers
 
 
 def test_both_ways_to_start_have_the_same_settings() -> None:

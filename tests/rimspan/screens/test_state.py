@@ -6,6 +6,8 @@ from typing import Any
 
 from streamlit.testing.v1 import AppTest
 
+from rimspan.screens.store import FORGETTING
+
 
 def overlapping() -> None:
     """Change the draft from a run that was overtaken while it still held an old one."""
@@ -55,3 +57,26 @@ def test_a_run_that_was_overtaken_loses_nothing(measured: Any) -> None:
 
 def test_a_second_tap_does_nothing(measured: Any) -> None:
     assert run(tapping, measured).session_state["taps"] == [True, False, True]
+
+
+def remembering() -> None:
+    """Hold on to something dear, as a page does."""
+    import streamlit as st
+
+    from rimspan.screens import state
+
+    state.restore()
+    made = st.session_state.setdefault("made", [])
+    state.remembered("photo", "of a client", lambda: made.append(1))
+
+
+def test_a_visit_forgets_what_it_held_once_a_client_is_erased(visit: Any) -> None:
+    at = AppTest.from_function(remembering).run()
+    at.run()
+    assert at.session_state["made"] == [1]
+    for forget in FORGETTING:
+        forget(["0" * 64])
+    at.run()
+    assert at.session_state["made"] == [1, 1]
+    at.run()
+    assert at.session_state["made"] == [1, 1]

@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from assess.marks import CameraMarks
 from assess.measure import measure
 from assess.read_marks import parse_marks
 from assess.reading import read_view
@@ -18,23 +19,40 @@ def photo(flat_photo: bytes) -> Photo:
     return read_photo(flat_photo)
 
 
-def test_a_card_that_was_found_before_measures_the_same(
+def test_a_photo_that_was_read_before_measures_the_same(
     photo: Photo, flat_document: dict[str, Any]
 ) -> None:
     marks, photos = parse_marks(flat_document), {"flat.jpg": photo}
-    seen = read_view(photo, file="flat.jpg").seen
-    assert seen is not None
+    before = read_view(photo, file="flat.jpg", card=marks.card, side="left")
+    assert before.fit is not None
     whole = measure(marks, photos, draws=LIVE_DRAWS)
-    known = measure(marks, photos, draws=LIVE_DRAWS, seen={"flat.jpg": seen})
+    known = measure(marks, photos, draws=LIVE_DRAWS, known={"flat.jpg": before})
     assert known.result == whole.result
+    assert known.readings["flat.jpg"].fit is before.fit
+
+
+def test_the_pose_is_found_anew_for_another_print_or_camera(
+    photo: Photo, flat_document: dict[str, Any]
+) -> None:
+    marks = parse_marks(flat_document)
+    assert marks.card is not None
+    before = read_view(photo, file="flat.jpg", card=marks.card)
+    other = marks.card.model_copy(update={"check_bar_mm": (101.0, 101.0)})
+    assert read_view(photo, file="flat.jpg", card=other, known=before).fit is not before.fit
+    given = CameraMarks(fx=3000.0, fy=3000.0, cx=999.5, cy=749.5, dist=(0.0,) * 5)
+    told = read_view(photo, file="flat.jpg", card=marks.card, camera=given, known=before)
+    alone = read_view(photo, file="flat.jpg", card=marks.card, camera=given).fit
+    assert told.fit is not None
+    assert alone is not None
+    assert told.fit is not before.fit
+    assert told.fit.camera == alone.camera
 
 
 def test_the_card_is_not_looked_for_again(photo: Photo, flat_document: dict[str, Any]) -> None:
-    seen = read_view(photo, file="flat.jpg").seen
-    assert seen is not None
+    before = read_view(photo, file="flat.jpg")
     bare = Photo(photo.pixels * 0, photo.facts)
     known = measure(
-        parse_marks(flat_document), {"flat.jpg": bare}, draws=500, seen={"flat.jpg": seen}
+        parse_marks(flat_document), {"flat.jpg": bare}, draws=500, known={"flat.jpg": before}
     )
     assert known.readings["flat.jpg"].refusal is None
 

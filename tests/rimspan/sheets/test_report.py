@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+import os
+import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -183,3 +185,24 @@ def test_the_page_is_a4_and_shows_the_picture(make_result: Make, picture: bytes)
         if abs(r - 10) < 9 and abs(g - 200) < 9 and abs(b - 30) < 9
     )
     assert green / (page.width * page.height) > 0.15
+
+
+def test_no_part_of_it_touches_the_disk(make_result: Make, picture: bytes) -> None:
+    """A client's photo and name are on it: not for a moment may they lie in a temporary file."""
+    watching, opened = [True], []
+
+    def watch(event: str, given: tuple[Any, ...]) -> None:
+        if not watching or event != "open":
+            return
+        path, mode, flags = given
+        if (mode and set(mode) & set("wax+")) or (flags or 0) & (os.O_WRONLY | os.O_RDWR):
+            opened.append(path)
+
+    sys.addaudithook(watch)  # stays, so it is told when to rest
+    try:
+        sheet(make_result(), picture, client="Client 7")
+        assert opened == []
+        with open(os.devnull, "wb"):  # noqa: PTH123  (that the hook sees what is opened)
+            assert opened == [os.devnull]
+    finally:
+        watching.clear()

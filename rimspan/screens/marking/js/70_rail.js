@@ -125,7 +125,7 @@ function refreshWords(stage) {
     parts.hint.textContent = stage.fault;
     return;
   }
-  const [what, why] = proposalWords(stage) || afterTap(stage, hintOf(model));
+  const [what, why] = afterTap(stage, proposalWords(stage) || hintOf(model));
   const look = `${what} ${why}`;
   if (parts.hint.dataset.look !== look) {
     parts.hint.dataset.look = look;

@@ -1,6 +1,6 @@
 /* Asks the server for help.  Nothing waits for an answer; one that comes too late is dropped. */
 
-const ASK_MS = 200, SLOW_MS = 500, LIMIT_MS = 10000;
+const ASK_MS = 80, SLOW_MS = 500, LIMIT_MS = 10000;
 
 /* Whether there is help here: not without a server that offers it, and not in a pass that marks
    the same points again, while the first marks are held back. */

@@ -1,11 +1,14 @@
-/* Help with a contour: a few taps bring a proposal, which counts only once it is accepted. */
+/* Help with a contour: a few taps bring a proposal, which counts only once it is accepted.
+
+   Three taps on one line, and the other is asked for by itself; then both are accepted at once. */
 
 const FEWEST_TAPS = 3;
 const AROUND = 3;
+const NO_LANE = { key: "", wanted: null, answer: null, slow: false };
 
 function buildAssist(stage, data) {
   Object.assign(stage, { turns: {}, stretch: null, spoken: null, streaming: 0,
-    streamedAt: -Infinity, line: { key: "", answer: null, slow: false } });
+    streamedAt: -Infinity, lanes: { outer_rim: NO_LANE, inner_rim: NO_LANE } });
   learnHelp(stage, data);
   const group = document.createElement("div");
   group.className = "chips";
@@ -13,7 +16,7 @@ function buildAssist(stage, data) {
   group.setAttribute("role", "group");
   group.setAttribute("aria-label", "Proposal");
   const act = (what) => () => { what(stage); stage.changed(true); };
-  group.append(button("accept", "Accept the line", act(acceptLine)),
+  group.append(button("accept", "Accept the line", act(acceptLines)),
     button("own", "Keep my taps", act(keepTaps)),
     button("stretch", "Redo this stretch", act(redoStretch)),
     button("propose", "Propose the line", act(proposeAgain)),
@@ -28,21 +31,28 @@ function buildAssist(stage, data) {
 function learnHelp(stage, data) {
   stage.help = data.help;
   stage.running = false;
+  if (stage.streaming) sendInTurn(stage);
 }
 
-/* What a proposal is wanted for: {kind, points, between, index}, or null. */
-function wantedLine(stage) {
+/* What proposals are wanted for: {kind, points, between, index} each. */
+function wantedLines(stage) {
   const { model, stretch, act } = stage;
-  if (!helps(stage) || (act && act.kind === "drag")) return null;
+  if (!helps(stage) || (act && act.kind === "drag")) return [];
   if (stretch) {
     const points = model.marks[stretch.kind];
-    if (JSON.stringify(points) === stretch.of) return wantedStretch(stretch, points);
+    if (JSON.stringify(points) === stretch.of) return [wantedStretch(stretch, points)];
     stage.stretch = null;
   }
-  const kind = model.step;
-  if (!LINES.includes(kind) || lineOrigin(model.marks, kind)) return null;
-  const points = model.marks[kind];
-  return points.length < FEWEST_TAPS ? null : { kind, points, between: null };
+  if (!LINES.includes(model.step)) return [];
+  return LINES.filter((kind) => isAsking(model, kind))
+    .map((kind) => ({ kind, points: model.marks[kind], between: null }));
+}
+
+/* The line that is marked, and the other while it has just the taps that ask for a proposal. */
+function isAsking({ marks, step }, kind) {
+  const count = marks[kind].length;
+  return !lineOrigin(marks, kind)
+    && (count === FEWEST_TAPS || (count > FEWEST_TAPS && kind === step));
 }
 
 /* The stretch between a point's neighbours; some points beyond say how the line goes on. */
@@ -53,51 +63,77 @@ function wantedStretch({ kind, index }, points) {
     between: [first - from, last - from] };
 }
 
-/* Looks at every frame whether another proposal is wanted than is there, and asks for it. */
-function considerLine(stage) {
-  const wanted = wantedLine(stage);
-  const key = wanted ? JSON.stringify([stage.model.photo, wanted]) : "";
-  if (key === stage.line.key) return;
-  clearTimeout(stage.asking);
-  stage.line = { key, wanted, answer: null, slow: false };
-  stage.turns.line = (stage.turns.line || 0) + 1;
-  if (wanted) stage.asking = setTimeout(() => askForLine(stage, stage.line), ASK_MS);
+/* Looks at every frame whether other proposals are wanted than are there, and asks for them. */
+function considerLines(stage) {
+  const all = wantedLines(stage);
+  for (const kind of LINES) {
+    const wanted = all.find((each) => each.kind === kind) || null;
+    const key = wanted ? JSON.stringify([stage.model.photo, wanted]) : "";
+    if (key !== stage.lanes[kind].key) wantLine(stage, kind, { ...NO_LANE, key, wanted });
+  }
 }
 
-async function askForLine(stage, line) {
-  const { kind, points, between } = line.wanted;
-  const slow = setTimeout(() => { line.slow = true; stage.redraw(); }, SLOW_MS);
-  const answer = await ask(stage, "line",
+function wantLine(stage, kind, lane) {
+  const name = `line ${kind}`;
+  clearTimeout(stage.lanes[kind].asking);
+  stage.lanes[kind] = lane;
+  stage.turns[name] = (stage.turns[name] || 0) + 1;
+  if (lane.wanted) lane.asking = setTimeout(() => askForLine(stage, name, lane), ASK_MS);
+}
+
+async function askForLine(stage, name, lane) {
+  const { kind, points, between } = lane.wanted;
+  const slow = setTimeout(() => { lane.slow = true; stage.redraw(); }, SLOW_MS);
+  const answer = await ask(stage, name,
     { kind: kind === "outer_rim" ? "outer" : "inner", points: points.map(rounded), between });
   clearTimeout(slow);
-  if (!answer || stage.line !== line) return;
-  line.answer = answer;
+  if (!answer || stage.lanes[kind] !== lane) return;
+  lane.answer = answer;
+  if (!answer.line) goBackTo(stage, kind);
   stage.redraw();
 }
 
-/* The proposal on the screen, {kind, line, u_px, gaps, keep, ...}, or null. */
-function proposed(stage) {
-  const { wanted, answer } = stage.line;
-  return answer && answer.line ? { ...wanted, ...answer } : null;
-}
+/* The proposals on the screen, {kind, line, u_px, gaps, keep, ...} each. */
+const proposals = ({ lanes }) => LINES.map((kind) => lanes[kind])
+  .filter(({ answer }) => answer && answer.line)
+  .map(({ wanted, answer }) => ({ ...wanted, ...answer }));
 
 /* Whether a whole line is proposed: then it is drawn instead of the taps' own. */
-function isProposed(stage, kind) {
-  const found = proposed(stage);
-  return Boolean(found && found.kind === kind && !found.between);
+const isProposed = (stage, kind) =>
+  proposals(stage).some((found) => found.kind === kind && !found.between);
+
+/* A line that was asked for and not found: its own taps are all there is. */
+const isNotFound = ({ lanes }, kind) => Boolean(lanes[kind].answer && !lanes[kind].answer.line);
+
+/* Three taps on one line: the other is next, if it has none yet. */
+function goOnToOther(stage, kind) {
+  const { model } = stage;
+  if (!LINES.includes(kind) || lineOrigin(model.marks, kind)) return;
+  const other = LINES.find((each) => each !== kind && !model.marks[each].length);
+  if (other && model.marks[kind].length === FEWEST_TAPS) model.step = other;
 }
 
-function acceptLine(stage) {
+/* No proposal came for the line before: it is marked on by hand, unless a tap went elsewhere. */
+function goBackTo({ model }, kind) {
+  const other = LINES.find((each) => each !== kind);
+  if (model.step === other && !model.marks[other].length) model.step = kind;
+}
+
+function acceptLines(stage) {
   const { model } = stage;
-  const found = proposed(stage);
-  if (!found) return;
+  const found = proposals(stage);
+  if (!found.length) return;
   remember(model);
-  const before = model.marks[found.kind];
-  model.marks[found.kind] = found.between ? withStretch(before, found) : found.keep;
-  setLineOrigin(model.marks, found.kind, "traced");
+  for (const each of found) {
+    const before = model.marks[each.kind];
+    model.marks[each.kind] = each.between ? withStretch(before, each) : each.keep;
+    setLineOrigin(model.marks, each.kind, "traced");
+  }
   Object.assign(stage, { stretch: null, spoken: null });
   model.chosen = null;
-  if (!found.between && found.kind === model.step) model.step = nextStep(model);
+  if (!found[0].between) {
+    model.step = LINES.find((kind) => isNotFound(stage, kind)) || nextStep(model);
+  }
   stage.box.focus({ preventScroll: true });
 }
 
@@ -109,14 +145,14 @@ function withStretch(points, { index, first, last, keep }) {
 }
 
 function keepTaps(stage) {
-  const { model, stretch, line } = stage;
+  const { model, stretch } = stage;
   if (stretch) {
     stage.stretch = null;
     return;
   }
-  if (!line.wanted) return;
+  if (!LINES.includes(model.step)) return;
   remember(model);
-  setLineOrigin(model.marks, line.wanted.kind, "own");
+  setLineOrigin(model.marks, model.step, "own");
 }
 
 function proposeAgain(stage) {
@@ -142,43 +178,31 @@ function placed(stage, id, isNew) {
   const point = pointById(stage.model.marks, id);
   if (!point || !helps(stage)) return;
   if (onTracedLine(stage.model, point)) stage.stretch = stretchAt(stage, point);
-  else if (isNew) askForDot(stage, point);
+  else if (isNew) {
+    goOnToOther(stage, point.kind);
+    askForDot(stage, point);
+  }
 }
 
 function refreshAssist(stage) {
   const { model } = stage;
-  const found = proposed(stage), point = chosenPoint(model);
+  const found = proposals(stage), point = chosenPoint(model);
+  const stretch = Boolean(found.length && found[0].between);
   const own = LINES.includes(model.step) && lineOrigin(model.marks, model.step) === "own"
     && model.marks[model.step].length >= FEWEST_TAPS;
-  const shown = { accept: found, own: found, propose: helps(stage) && own,
+  const shown = { accept: found.length,
+    own: stretch || found.some((each) => each.kind === model.step),
+    propose: helps(stage) && own,
     stretch: helps(stage) && !stage.stretch && onTracedLine(model, point),
     unsnap: point && point.snapped };
   for (const made of stage.assist.children) made.hidden = !shown[made.dataset.name];
   stage.assist.hidden = ![...stage.assist.children].some((made) => !made.hidden);
-  if (!found) return;
+  if (!found.length) return;
   for (const name of ["turn", "clear"]) { // one thing at a time
     stage.root.querySelector(`button[data-name="${name}"]`).hidden = true;
   }
-  const [accept, own_] = found.between ? ["Accept the stretch", "Keep my point"]
-    : ["Accept the line", "Keep my taps"];
+  const [accept, own_] = stretch ? ["Accept the stretch", "Keep my point"]
+    : [found.length > 1 ? "Accept both lines" : "Accept the line", "Keep my taps"];
   stage.assist.querySelector('[data-name="accept"]').textContent = accept;
   stage.assist.querySelector('[data-name="own"]').textContent = own_;
-}
-
-/* What to say about the proposal, in the place of the next step; null where there is none. */
-function proposalWords(stage) {
-  const { wanted, answer, slow } = stage.line;
-  if (!wanted) return null;
-  const name = NAMES[wanted.kind].toLowerCase();
-  if (!answer) return slow ? ["Looking for the edge …", "Your own points stand meanwhile."] : null;
-  if (answer.none) return [`No proposal for the ${name}.`, answer.none];
-  if (!answer.line) {
-    return ["No help with the line just now.", `Your own points stand. ${answer.fault}`];
-  }
-  const sorted = [...answer.u_px].sort((a, b) => a - b);
-  const u = sorted[sorted.length >> 1] * answer.mm_per_px;
-  const what = wanted.between ? "stretch" : name;
-  const gaps = answer.gaps.length ? " Dotted: no edge seen, only your own taps count." : "";
-  return [`A proposed ${what}: accept it, or go on by hand.`,
-    `Standard uncertainty about ${u.toFixed(2)} mm.${gaps}`];
 }

@@ -18,11 +18,10 @@ function dots(d) {
 
 function drawProposal(stage) {
   const { view, layers } = stage;
-  const found = proposed(stage);
-  if (!found) {
-    layers.proposal.replaceChildren();
-    return;
-  }
+  layers.proposal.replaceChildren(...proposals(stage).flatMap((found) => drawnLine(view, found)));
+}
+
+function drawnLine(view, found) {
   const places = found.line.map((point) => toScreen(view, point));
   const parts = seenStretches(places.length, found.gaps).flatMap(([a, b]) => [
     ...doubt(places.slice(a, b + 1), found.u_px.slice(a, b + 1), view.scale),
@@ -32,7 +31,7 @@ function drawProposal(stage) {
     const middle = places[(a + b) >> 1];
     if (apart(places[a], places[b]) > 60) parts.push(...words("no edge seen", middle, [0, -24]));
   }
-  layers.proposal.replaceChildren(...parts);
+  return parts;
 }
 
 /* The stretches [i, j] of a line that are no gap, each with the place where a gap begins. */

@@ -70,7 +70,7 @@ function learnWho(stage, { by, firstBy: first, most }) {
 function refreshAgain(stage) {
   const { model, root, who, most } = stage;
   const running = inPass(model);
-  for (const part of ["main", "context", "rest"]) {
+  for (const part of ["main", "context", "labels", "others"]) {
     root.querySelector(`[data-part="${part}"]`).hidden = running;
   }
   const done = running && !lackingSpots(model.marks).length;

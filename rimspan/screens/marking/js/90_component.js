@@ -137,7 +137,7 @@ function requestPaint(stage) {
   if (stage.painting) return;
   stage.painting = requestAnimationFrame(() => {
     stage.painting = 0;
-    considerLine(stage);
+    considerLines(stage);
     refreshTools(stage);
     refreshAssist(stage);
     if (!stage.levels.length) return;

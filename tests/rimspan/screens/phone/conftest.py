@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
@@ -20,6 +19,7 @@ from rimspan.phone_link import Guesses, PhoneLinks
 from rimspan.screens.phone.arrival import Consultation
 from rimspan.screens.phone.routes import phone_path, routes
 from rimspan.screens.serving import MIDDLEWARE
+from tests.asgi import Answer, Browser
 
 BOUNDARY = "------invented"
 CLIENT, NOTE = "Robin Example", "an invented note"
@@ -39,23 +39,10 @@ def multipart(files: Sequence[tuple[str, bytes]]) -> bytes:
 
 
 @dataclass
-class Answer:
-    status: int
-    headers: dict[str, str]
-    body: str
-    taken: int
-    """Bytes of the request that were read."""
+class Phone(Browser):
+    """A browser that keeps no cookie, and sends photos."""
 
-
-@dataclass
-class Phone:
-    """Sends requests to an ASGI app, in pieces, and notes how much of them was read."""
-
-    app: Starlette
-    address: str = "192.0.2.50"
-
-    def get(self, path: str) -> Answer:
-        return self.ask("GET", path, b"", {})
+    keeps_cookies: bool = False
 
     def send(self, path: str, *files: tuple[str, bytes], declared: bool = True) -> Answer:
         """Post files; without ``declared`` their length isn't said beforehand."""
@@ -64,42 +51,6 @@ class Phone:
         if declared:
             headers["content-length"] = str(len(body))
         return self.ask("POST", path, body, headers)
-
-    def ask(
-        self, method: str, path: str, body: bytes, headers: dict[str, str], cut: bool = False
-    ) -> Answer:
-        """Return the answer; with ``cut`` the connection ends after half of the body."""
-        scope = {
-            "type": "http",
-            "method": method,
-            "path": path,
-            "query_string": b"",
-            "client": (self.address, 40000),
-            "headers": [(name.encode(), value.encode()) for name, value in headers.items()],
-        }
-        piece = 64 * 1024
-        pieces = [body[i : i + piece] for i in range(0, len(body), piece)] or [b""]
-        if cut:
-            pieces = pieces[: max(len(pieces) // 2, 1)]
-        sent: list[dict[str, Any]] = []
-        read = 0
-
-        async def receive() -> dict[str, Any]:
-            nonlocal read
-            if not pieces:
-                return {"type": "http.disconnect"}
-            found = pieces.pop(0)
-            read += len(found)
-            more = bool(pieces) or cut
-            return {"type": "http.request", "body": found, "more_body": more}
-
-        async def send(message: dict[str, Any]) -> None:
-            sent.append(message)
-
-        asyncio.run(self.app(scope, receive, send))  # type: ignore[arg-type]
-        answered = {name.decode(): value.decode() for name, value in sent[0]["headers"]}
-        text = b"".join(message.get("body", b"") for message in sent).decode()
-        return Answer(sent[0]["status"], answered, text, read)
 
 
 @dataclass

@@ -1,0 +1,204 @@
+"""The placements of a visit: what its photos, calipers and hands say of each, and the decision.
+
+Where both ends of a placement are triangulated, several views measure it; else the photo of least
+tilt that shows both, in the rim's plane as several views see it if they do; else calipers alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+import numpy as np
+
+from assess import relief as tissue_depth
+from assess.channel import Axis, Channel, combine
+from assess.criteria import Criteria
+from assess.marks import Marks, PhotoMarks, PostStock
+from assess.placing import axes_in, both_ends, mark_sigma_px, view_of
+from assess.posts import DEFAULT_GAUGE_MM, default_stock
+from assess.reading import ONE_VIEW_TILT_DEG, PhotoReading
+from assess.report_placement import Found
+from assess.several_views import assumed_in, several_views, upright
+from assess.space import SpacePlacement, in_space, placement_in_space, point_name
+from assess.space_plane import seen_plane
+from assess.space_wording import refusal_sentence, sentences
+from assess.steps import Circumstances
+from assess.verdict import decide
+from calibration.draws import Draws
+from calibration.frames import Array
+from calibration.inputs import Input
+from calibration.photo import Photo, PhotoError
+from calibration.views import ViewsOutcome, ViewsRefused, ViewsSolved
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What a visit's photos say of its placements.
+
+    ``axes`` by label; ``frames`` which of them share a frame (None: the card's, by several views,
+    else the photo); ``space`` what several views say; ``said`` what is to be said of them.
+    """
+
+    axes: Mapping[str, Axis]
+    frames: Mapping[str, str | None]
+    space: Mapping[str, SpacePlacement]
+    said: tuple[str, ...]
+
+
+def see(
+    marks: Marks,
+    photos: Mapping[str, Photo | PhotoError],
+    readings: Mapping[str, PhotoReading],
+    draws: Draws,
+) -> Seen:
+    """Return what the photos say of every placement."""
+    usual_px = {
+        photo.file: 0.0
+        if readings[photo.file].fit is None
+        else mark_sigma_px(photo, readings[photo.file], marks.rim_plane.offset_mm)
+        for photo in marks.photos
+    }
+    outcome = several_views(marks, photos, readings, usual_px)
+    space = _space(marks, readings, usual_px, outcome, draws)
+    axes = {label: at.axis for label, at in space.items() if at.axis is not None}
+    frames: dict[str, str | None] = dict.fromkeys(axes)
+    left = [label for label in marks.labels() if label not in axes]
+    views = {label: view_of(label, marks, readings) for label in left}
+    for photo in marks.photos:
+        labels = [label for label, view in views.items() if view is photo]
+        if labels:
+            plane = _plane(marks, photo, readings[photo.file], outcome)
+            axes |= axes_in(photo, labels, marks, readings[photo.file], draws, plane=plane)
+            frames |= dict.fromkeys(labels, photo.file)
+    return Seen(axes, frames, space, _said(outcome))
+
+
+def _space(
+    marks: Marks,
+    readings: Mapping[str, PhotoReading],
+    usual_px: Mapping[str, float],
+    outcome: ViewsOutcome | None,
+    draws: Draws,
+) -> dict[str, SpacePlacement]:
+    if not isinstance(outcome, ViewsSolved):
+        return {}
+    dots = in_space(outcome, draws, assumed_in(marks))
+    up = upright(marks, readings, usual_px, marks.rim_plane.offset_mm, draws)
+    return {label: placement_in_space(label, dots, marks.side, up) for label in marks.labels()}
+
+
+def _plane(
+    marks: Marks, photo: PhotoMarks, reading: PhotoReading, outcome: ViewsOutcome | None
+) -> tuple[Input, Input] | None:
+    """Return the rim's plane as several views see it, for a single photo; None if they don't."""
+    names = [point_name(label, end) for label in marks.labels() for end in ("entry", "exit")]
+    if not isinstance(outcome, ViewsSolved) or reading.fit is None:
+        return None
+    if photo.file not in {view.name for view in outcome.found.problem.photos}:
+        return None
+    seen = seen_plane(outcome.in_photo(photo.file), names, marks.rim_plane)
+    if seen is None or reading.target_px is None:
+        return None
+    middle = reading.fit.on_plane(np.array([reading.target_px]), float(seen.at[0]))[0]
+    return seen.inputs(middle)
+
+
+def _said(outcome: ViewsOutcome | None) -> tuple[str, ...]:
+    if outcome is None:
+        return ()
+    if isinstance(outcome, ViewsRefused):
+        return (refusal_sentence(outcome),)
+    return sentences(outcome)
+
+
+def placements(
+    marks: Marks,
+    readings: Mapping[str, PhotoReading],
+    seen: Seen,
+    criteria: Criteria,
+    draws: Draws,
+) -> list[Found]:
+    """Return everything found on each placement."""
+    spacing = _spacing(seen)
+    founds = []
+    for label in marks.labels():
+        channel = combine(seen.axes.get(label), marks.caliper.get(label), label, draws)
+        founds.append(_found(label, marks, readings, seen, channel, spacing, criteria, draws))
+    return founds
+
+
+def _found(
+    label: str,
+    marks: Marks,
+    readings: Mapping[str, PhotoReading],
+    seen: Seen,
+    channel: Channel | None,
+    spacing: Mapping[str, Array | None],
+    criteria: Criteria,
+    draws: Draws,
+) -> Found:
+    axis, space, reading = seen.axes.get(label), seen.space.get(label), marks.caliper.get(label)
+    relief = tissue_depth.relief(reading, space, label, draws)
+    cover = tissue_depth.cover(reading, _post_mm(marks.posts, criteria), label, draws)
+    evidence: dict[str, Array | None] = {
+        "channel": channel.draws if channel else None,
+        "relief": relief,
+        "cover_front": cover[0] if cover else None,
+        "cover_behind": cover[1] if cover else None,
+        "room_below": axis.room_below_mm if axis else None,
+    }
+    if label in spacing:
+        evidence["spacing"] = spacing[label]
+    examined = marks.examined.get(label)
+    decision = decide(evidence, examined.tissue if examined else "not_examined", criteria)
+    refusals = _refusals(label, marks, readings) if axis is None else ()
+    file = seen.frames.get(label)
+    view = readings.get(file or "")
+    how = Circumstances(
+        view.tilt_deg if view else None,
+        all(r.scale.verified for r in readings.values() if r.seen is not None),
+        marks.rim_plane.u_offset_mm,
+        reading,
+    )
+    found = Found(label, file, axis, channel, relief, decision, refusals, how)
+    return found if space is None else replace(found, space=space)
+
+
+def _post_mm(stock: tuple[PostStock, ...] | None, criteria: Criteria) -> float:
+    """Return the diameter that would be used: the first of the stock that may be."""
+    gauges = [post.gauge_mm for post in stock or default_stock()]
+    wanted = [gauge for gauge in gauges if criteria.limits["post"].contains(gauge)]
+    return wanted[0] if wanted else DEFAULT_GAUGE_MM
+
+
+def _spacing(seen: Seen) -> dict[str, Array | None]:
+    """Return each placement's distance to the nearest other, for groups of two and more."""
+    if len(seen.axes) < 2:
+        return {}
+    nearest: dict[str, Array | None] = dict.fromkeys(seen.axes)
+    for a, b in combinations(seen.axes, 2):
+        if seen.frames[a] != seen.frames[b]:  # each photo has a plane of its own
+            continue
+        gap = np.linalg.norm(seen.axes[a].middle_mm - seen.axes[b].middle_mm, axis=-1)
+        for label in (a, b):
+            known = nearest[label]
+            nearest[label] = gap if known is None else np.minimum(known, gap)
+    return nearest
+
+
+def _refusals(label: str, marks: Marks, readings: Mapping[str, PhotoReading]) -> tuple[str, ...]:
+    """Return why no photo gives this placement's channel."""
+    showing = [photo for photo in marks.photos if both_ends(photo.placement(label))]
+    lines = []
+    for photo in showing:
+        reading = readings[photo.file]
+        if reading.refusal:
+            lines.append(f"{photo.file}: {reading.refusal}")
+        elif (reading.tilt_deg or 0.0) > ONE_VIEW_TILT_DEG:
+            lines.append(
+                f"{photo.file}: seen at {reading.tilt_deg:.0f} degrees, over "
+                f"{ONE_VIEW_TILT_DEG:.0f}; take one square-on."
+            )
+    return tuple(lines)

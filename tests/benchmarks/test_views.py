@@ -1,0 +1,73 @@
+"""A small sample of the benchmark of several views."""
+
+import importlib.util
+
+import numpy as np
+import pytest
+
+if importlib.util.find_spec("embreex") is None:
+    pytest.skip("needs the extra 'samples' (embreex)", allow_module_level=True)
+
+from benchmarks.scenes import seeds
+from benchmarks.view_faults import FIVE, flipped, other_ear, run_moves, swapped
+from benchmarks.view_scenes import cards_of, marked
+from benchmarks.view_tables import views_table
+from benchmarks.views import Run, Setting, scene_with_both_ends, score
+from calibration.views import ViewsRefused, dots_in_space
+
+EARS_SEEN = ("slim-deep", "plain", "open", "backward-lean", "boxy", "thin")
+SNAPPED = Setting("five", fanned=True, u_px=0.3, card="fixed")
+HAND = Setting("five", fanned=True, u_px=1.0, card="fixed")
+
+
+@pytest.fixture(scope="module")
+def twenty():
+    """Return about twenty scenes on six ears with their cards adjusted."""
+    found = []
+    for i, rng in enumerate(seeds(31, 20)):
+        scene, _ = scene_with_both_ends(EARS_SEEN[i % len(EARS_SEEN)], rng, fanned=True)
+        if scene is not None:
+            found.append((scene, cards_of(scene, FIVE, rng), rng))
+    assert len(found) > 16
+    return found
+
+
+def test_twenty_scenes_keep_their_word(twenty) -> None:
+    scores = [
+        score(scene, marked(scene, cards, setting.u_px, rng, dots=setting.dots), setting, 0.0, 1)
+        for scene, cards, rng in twenty
+        for setting in (SNAPPED, HAND)
+    ]
+    for setting, limit_mm in ((SNAPPED, 0.10), (HAND, 0.24)):
+        own = [s.channel for s in scores if s.setting == setting and s.channel is not None]
+        errors = np.array([length.error_mm for length in own])
+        assert len(own) > 15
+        assert np.sqrt(np.mean(errors**2)) < limit_mm
+        # 20 draws at 95 %: three standard deviations are 15 %.
+        assert np.mean([length.inside for length in own]) > 0.80
+    relief = [s.relief.error_mm for s in scores if s.setting == HAND and s.relief is not None]
+    assert np.sqrt(np.mean(np.square(relief))) < 0.30
+    table = views_table(Run(scores, len(scores), len(twenty)), [], [])
+    assert "## Five photos, fanned" in table
+
+
+@pytest.mark.parametrize("spoil", [swapped, other_ear, flipped])
+def test_what_is_the_matter_with_a_photo_is_said(twenty, spoil) -> None:
+    told = 0
+    for scene, cards, rng in twenty[:3]:
+        wrong, which = spoil(scene, marked(scene, cards, 0.3, rng, dots="ties"), rng)
+        found = dots_in_space(wrong, 0.5)
+        if isinstance(found, ViewsRefused):
+            told += found.why in {"swapped", "odd", "misfit"}
+        else:
+            odd = {name for said in found.said for name in said.photos}
+            told += bool(odd & which) or found.card_moved or bool(found.refused)
+    assert told == 3
+
+
+def test_a_moved_card_is_solved_or_said_where_ties_tell() -> None:
+    scores = [s for s in run_moves(1, 5, (1.0,)) if s.dots == "ties" and s.u_px == 0.3]
+    assert len(scores) == 6
+    good = [s.caught or (s.channel is not None and s.channel.inside) for s in scores]
+    assert sum(good) >= 5
+    assert all(s.caught for s in scores if s.told_mm == 0.0)

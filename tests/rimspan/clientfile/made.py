@@ -1,0 +1,94 @@
+"""Invented things to put into a client file, and ways to reach past it into the database."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import sqlalchemy as sa
+from PIL import Image
+
+from rimspan.clientfile import ClientFile, NewRevision, tables
+from rimspan.clientfile.database import raw_engine
+from rimspan.clientfile.triggers import fix, release
+
+PIERCER, APPRENTICE = "Piercer (invented)", "Apprentice (invented)"
+PASSPHRASE = "invented words for tests only"
+
+
+def picture(shade: int = 120) -> bytes:
+    out = io.BytesIO()
+    Image.new("RGB", (32, 24), (shade, 90, 80)).save(out, "JPEG")
+    return out.getvalue()
+
+
+def noise(seed: int, side: int = 64) -> bytes:
+    """Return a photo of which every stretch of bytes is its own."""
+    pixels = np.random.default_rng(seed).integers(0, 256, (side, side, 3), dtype=np.uint8)
+    out = io.BytesIO()
+    Image.fromarray(pixels).save(out, "JPEG", quality=95)
+    return out.getvalue()
+
+
+def new(client_id: str, **changes: object) -> NewRevision:
+    values: dict = {
+        "client_id": client_id,
+        "side": "left",
+        "marks": {"format": "rimspan-marks/1", "side": "left"},
+        "result": {"value": 6.5},
+        "criteria": {"name": "test"},
+        "software": "rimspan test",
+        "measured_by": APPRENTICE,
+        "confirmed_by": PIERCER,
+        "statement": "The piercer decides.",
+        "digest": "0" * 64,
+        "photos": {},
+    }
+    return NewRevision(**{**values, **changes})
+
+
+def fill(file: ClientFile, name: str = "Robin Example (invented)", shade: int = 120) -> str:
+    """Return a client with something of every kind."""
+    client = file.create_client(name, note=f"note of {name}").id
+    file.consents.record(client, given=True, by=PIERCER)
+    photo = file.add_photo(client, picture(shade), "a.jpg", "left")
+    file.save_draft(client, "left", {"answer": f"draft of {name}"})
+    photos = {"a.jpg": photo.sha256}
+    first = file.save_revision(new(client, photos=photos), f"one {client}")
+    file.save_revision(new(client, photos=photos, side="left"), f"two {client}")
+    file.void_revision(first.id, PIERCER, f"a slip with {name}")
+    return client
+
+
+@contextmanager
+def behind(store: str, table: str | None = None) -> Iterator[sa.Connection]:
+    """Yield a connection of somebody with the database but without the key.
+
+    ``table`` loses its triggers meanwhile: whoever can write the file can do that, too.
+    """
+    engine = raw_engine(store)
+    with engine.begin() as connection:
+        fixed = table in tables.FIXED
+        if fixed and table:
+            release(connection, table)
+        yield connection
+        if fixed and table:
+            fix(connection, table)
+    engine.dispose()
+
+
+class Clock:
+    """A clock that goes when it is told to."""
+
+    def __init__(self) -> None:
+        self.time = datetime(2026, 1, 1, 12, tzinfo=UTC)
+
+    def __call__(self) -> datetime:
+        self.time += timedelta(microseconds=1)
+        return self.time
+
+    def pass_s(self, seconds: float) -> None:
+        self.time += timedelta(seconds=seconds)
