@@ -41,7 +41,7 @@ class DotScene:
     """A crop with a tap.  ``dot_px`` is the true place of the dot tapped, None where there is none.
 
     ``dot_px`` is where the dot's centre is seen, ``(2,)`` px of the crop; ``seen_share`` how
-    much of the dot the camera sees.
+    much of the dot the camera sees, ``width_px`` how wide that is where it is narrowest.
     """
 
     kind: str
@@ -51,6 +51,7 @@ class DotScene:
     dot_px: Array | None
     diameter_mm: float
     seen_share: float
+    width_px: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,24 +94,38 @@ def _across(stage: _Stage, share: float) -> Array:
     return stage.seen_from_front(at + share * half * outward)
 
 
-def _last_seen(stage: _Stage) -> Array:
-    """Return the last place of the rim that is seen outward."""
+def _near_the_edge(stage: _Stage, way_mm: float) -> Array:
+    """Return the place so far over the skin before the last that is seen outward, (3,)."""
     shares = np.arange(0.5, 1.6, 0.01)
     places = np.array([_across(stage, float(s)) for s in shares])
     depth = np.nan_to_num(places[:, 2], nan=1e3)
     jump = np.flatnonzero(np.diff(depth) > 0.6)
-    return np.asarray(places[int(jump[0])] if len(jump) else places[len(places) // 2])
+    last = int(jump[0]) if len(jump) else len(places) // 2
+    steps = np.linalg.norm(np.diff(places[: last + 1], axis=0), axis=1)
+    ways = np.concatenate([[0.0], np.cumsum(steps[::-1])])
+    return _across(stage, float(np.interp(way_mm, ways, shares[last::-1])))
 
 
-def _seen_share(stage: _Stage, at: Array, radius: float, rng: np.random.Generator) -> float:
-    """Return which share of the surface within ``radius`` of ``at`` the camera sees."""
-    around = at + radius * (2 * rng.random((400, 3)) - 1)
-    down = np.tile([0.0, 0.0, 1.0], (len(around), 1))
-    hits = stage.ear.hits(around - [0.0, 0.0, 30.0], down)
-    mask = np.isfinite(hits).all(axis=1) & (np.linalg.norm(hits - at, axis=1) < radius)
-    if mask.sum() < 10:
-        return 0.0
-    return float(is_visible(stage.ear, hits[mask], stage.centre).mean())
+def _seen(stage: _Stage, at: Array, radius: float, rng: np.random.Generator) -> tuple[float, float]:
+    """Return which share of the skin within ``radius`` of ``at`` is seen, and its width, px.
+
+    The width is across what is seen, where it is narrowest.
+    """
+    ray = (at - stage.centre) / np.linalg.norm(at - stage.centre)
+    start = (at - 2.0 * ray)[None]
+    face = int(stage.ear.caster.intersects_first(start, ray[None])[0])
+    a, b, c = stage.ear.vertices[stage.ear.faces[face]]
+    normal = np.cross(b - a, c - a) / np.linalg.norm(np.cross(b - a, c - a))
+    normal = -normal if normal @ ray > 0 else normal
+    around = at + 1.2 * radius * (2 * rng.random((400, 3)) - 1)
+    above = around + (2.0 - (around - at) @ normal)[:, None] * normal
+    hits = stage.ear.hits(above, np.tile(-normal, (len(above), 1)))
+    hits = hits[np.linalg.norm(hits - at, axis=1) < radius]
+    seen = is_visible(stage.ear, hits, stage.centre)
+    if seen.sum() < 10:
+        return 0.0, 0.0
+    spread = np.linalg.eigvalsh(np.cov(stage.pixels(hits[seen]).T))[0]
+    return float(seen.mean()), 4.0 * float(np.sqrt(max(spread, 0.0)))
 
 
 def _place(stage: _Stage, kind: str, rng: np.random.Generator) -> Array:
@@ -120,13 +135,11 @@ def _place(stage: _Stage, kind: str, rng: np.random.Generator) -> Array:
         return _across(stage, float(rng.uniform(0.6, 0.9)))
     if kind == "shadow":
         return _across(stage, float(rng.uniform(-1.5, -0.9)))
-    edge = _last_seen(stage)
     if kind == "hair":
         _, outward = stage.ear.line.place(stage.t)
-        return np.asarray(edge + np.array([*(float(rng.uniform(1.5, 3.5)) * outward), 0.0]))
-    inner = _across(stage, 0.85)
-    step = (inner - edge) / max(float(np.linalg.norm(inner - edge)), 1e-9)
-    return np.asarray(edge + float(rng.uniform(0.1, 0.5)) * step)
+        away = float(rng.uniform(1.5, 3.5)) * outward
+        return np.asarray(_near_the_edge(stage, 0.0) + np.array([*away, 0.0]))
+    return _near_the_edge(stage, float(rng.uniform(0.1, 0.5)))
 
 
 def dot_scene(seed: int, index: int, kind: str) -> DotScene | None:
@@ -138,9 +151,10 @@ def dot_scene(seed: int, index: int, kind: str) -> DotScene | None:
         return None
     diameter = float(rng.uniform(0.6, 1.5))
     ink = np.array(INKS[list(INKS)[int(rng.integers(len(INKS)))]])
-    spots, share = _spots(stage, kind, at, diameter / 2, ink, rng)
+    spots = _spots(stage, kind, at, diameter / 2, ink, rng)
+    share, width = 0.0, 0.0
     if kind in DOTS:
-        share = _seen_share(stage, at, diameter / 2, rng)
+        share, width = _seen(stage, at, diameter / 2, rng)
         if share < EDGE_LEAST:
             return None
     behind = "hair" if kind == "hair" else BACKGROUNDS[index % len(BACKGROUNDS)]
@@ -156,12 +170,12 @@ def dot_scene(seed: int, index: int, kind: str) -> DotScene | None:
     )
     near = centre - low + NEAR_SD_MM * stage.px_per_mm * np.clip(rng.standard_normal(2), -2, 2)
     dot = centre - low if kind in DOTS else None
-    return DotScene(kind, picture, stage.px_per_mm, near, dot, diameter, share)
+    return DotScene(kind, picture, stage.px_per_mm, near, dot, diameter, share, width)
 
 
 def _spots(
     stage: _Stage, kind: str, at: Array, radius: float, ink: Array, rng: np.random.Generator
-) -> tuple[list[Spot], float]:
+) -> list[Spot]:
     where = (float(at[0]), float(at[1]), float(at[2]))
 
     def spot(place: tuple[float, float, float], absorbs: Array, **more: object) -> Spot:
@@ -169,19 +183,22 @@ def _spots(
         return Spot(place, radius, (r, g, b), **more)  # type: ignore[arg-type]
 
     if kind in {"square-on", "foreshortened", "edge"}:
-        return [spot(where, ink)], 1.0
+        return [spot(where, ink)]
     if kind == "pair":
         turn = rng.uniform(0, 2 * np.pi)
         gap = 2 * radius + rng.uniform(0.4, 1.5)
         other = stage.seen_from_front(at[:2] + gap * np.array([np.cos(turn), np.sin(turn)]))
         second = [spot(tuple(other.tolist()), ink)] if np.isfinite(other).all() else []
-        return [spot(where, ink), *second], 1.0
+        return [spot(where, ink), *second]
     if kind == "freckle":
-        return [spot(where, np.array(FRECKLE) * rng.uniform(0.7, 1.5), soft_mm=0.3)], 0.0
+        return [spot(where, np.array(FRECKLE) * rng.uniform(0.7, 1.5), soft_mm=0.3)]
     if kind == "ghost":
-        return [spot(where, GHOST * rng.uniform(0.5, 1.2) * ink, soft_mm=0.3)], 0.0
+        return [spot(where, GHOST * rng.uniform(0.5, 1.2) * ink, soft_mm=0.3)]
     if kind == "smear":
         turn = rng.uniform(0, 2 * np.pi)
         way = rng.uniform(1.8, 3.0) * np.array([np.cos(turn), np.sin(turn), 0.0])
-        return [spot(where, ink * 0.8, smear_mm=tuple(way.tolist()))], 0.0
-    return [], 0.0
+        end = stage.seen_from_front(at[:2] + way[:2])
+        if np.isfinite(end).all() and np.linalg.norm(end - at) < 4.0:
+            way = end - at
+        return [spot(where, ink * 0.8, smear_mm=tuple(way.tolist()))]
+    return []

@@ -23,6 +23,8 @@ from tracing.strip import chords, through
 SEED = 20261126
 TAPS = (3, 4)
 TAP_SD_MM = 0.5
+WIDE_PX = 2.0
+"""A dot half round an edge that is seen less wide has hardly a pixel of its own colour."""
 GOOD = ("hair", "plain")
 """Backgrounds that differ from skin: good contrast for the outer contour."""
 
@@ -48,12 +50,16 @@ class ContourScore:
 
 @dataclass(frozen=True, slots=True)
 class DotScore:
-    """One tap: whether it snapped, its error (px, both axes together) and u (px, each axis)."""
+    """One tap: whether it snapped, its error (px, both axes together) and u (px, each axis).
+
+    ``width_px`` is how wide the dot is seen where it is narrowest.
+    """
 
     kind: str
     snapped: bool
     error_px: float
     u_px: float
+    width_px: float
 
 
 def errors_mm(points: Array, truth: Array, px_per_mm: float) -> tuple[Array, Array]:
@@ -109,10 +115,11 @@ def dot_score(task: tuple[int, str]) -> DotScore | None:
         return None
     found = snap(scene.picture, scene.near_px, 1.0 / scene.px_per_mm)
     if not isinstance(found, Dot):
-        return DotScore(kind, False, float("nan"), float("nan"))
+        return DotScore(kind, False, float("nan"), float("nan"), scene.width_px)
     if scene.dot_px is None:
-        return DotScore(kind, True, float("nan"), found.u_px)
-    return DotScore(kind, True, float(np.hypot(*(found.point_px - scene.dot_px))), found.u_px)
+        return DotScore(kind, True, float("nan"), found.u_px, scene.width_px)
+    error_px = float(np.hypot(*(found.point_px - scene.dot_px)))
+    return DotScore(kind, True, error_px, found.u_px, scene.width_px)
 
 
 def run_marking(scenes: int, dots: int) -> str:
@@ -203,6 +210,10 @@ def _dot_lines(snapped: Sequence[DotScore]) -> list[str]:
         _dot_row("**all**", dots),
     ]
     lines += [_dot_row(kind, [s for s in dots if s.kind == kind]) for kind in DOTS]
+    edge = [s for s in dots if s.kind == "edge"]
+    wide, narrow = ([s for s in edge if (s.width_px >= WIDE_PX) == w] for w in (True, False))
+    lines += [_dot_row(f"edge, {WIDE_PX:g} px wide and more", wide)] if wide else []
+    lines += [_dot_row(f"edge, narrower than {WIDE_PX:g} px", narrow)] if narrow else []
     share = 100.0 * float(np.mean([s.snapped for s in other]))
     lines += [
         "",

@@ -3,7 +3,8 @@
 Dark, round, small and sharp-edged places are looked for; each is fitted as an elliptic spot,
 and counts as a pen dot only if its size, roundness, darkness, colour and border are a pen's.
 Ghosts of wiped dots are too faint, freckles too faint and brown, smears too long, shadows too
-soft, hair no spot at all.
+soft, hair no spot at all.  Where no spot is found, or a doubtful one, a dark sliver along a rim's
+edge is looked for: a dot half round it.
 """
 
 from __future__ import annotations
@@ -11,47 +12,53 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter, label, maximum_filter, uniform_filter
 
 from calibration.frames import Array, Image
+from tracing.dot_places import REACH_MM, candidates, rivals
 from tracing.light import Light, log_light
+from tracing.rim_fit import RimFit, fit_rim
+from tracing.rim_judge import rim_fault
+from tracing.rim_places import rim_places
 from tracing.spot_fit import SpotFit, fit_spot
+from tracing.spot_judge import INK, fault, is_unclear_gray
 
-REACH_MM = 3.0
-"""How far from the tap a dot is looked for."""
 MARGIN_MM = 1.8
-SCALES_MM = (0.2, 0.28, 0.38, 0.52)
-"""Of the filters: a dot of diameter d answers most at d / (2 sqrt 2)."""
-INK = np.array([0.35, 0.45, 0.20], dtype=np.float32)
-"""Weights of red, green and blue in what an ink takes away."""
-LEAST_BLOB = 0.05
-LEAST_DARK = 0.40
-LEAST_EXPLAINED, LEAST_EXPLAINED_LONG = 0.66, 0.85
-LEAST_SNR = 4.0
-LEAST_MM, MOST_MM, MOST_LONG_MM = (0.4, 0.2), 1.7, 1.5
-MOST_BORDER_MM = 0.3
-WAIST = 1.25
-LEAST_STEP, ALIKE = 0.12, 0.96
-FAR_MM, SKIN_AGAIN = (1.6, 2.6), 0.2
-MOST_TRIED = 6
-TAP_MM = 1.2
-"""Places further from the tap than this are tried later."""
-MOST_DARK = 2.6
-
-
+MOST_SLIVERS = 2
+INKED, INKED_MM = (0.4, 0.85), (0.5, 1.8, 4.5)
+"""How dark and how well explained a place is that is ink; its least and most width and length."""
+ALIKE = 0.98, 0.5, 0.7
+"""Cosine between two inks, share of the darker one's darkness, share that is explained."""
+FAR_MM, RIVAL = 1.15, (0.35, 0.3)
+"""Few taps lie farther from their dot; then no nearer place may be this share as spot-like, and so
+much nearer (mm)."""
+VERY_FAR_MM, CLEAR = 1.8, (0.95, 0.8)
+"""Hardly a tap lies farther; then the spot must explain so much, on skin so smooth."""
+EITHER_MM2, EITHER = 0.5, 0.5
+"""Of two dots as clear, taps of sd 0.5 mm mean the nearer e times as often where the squares of
+the ways differ by so much; below that neither is taken."""
+SURE, FARTHER_MM = (0.9, 0.8, 0.75), 0.3
+"""A spot explained, inside and all round less well than this may be a sliver beside something;
+the sliver lies about as near to the tap."""
+SURE_SLIVER = 0.97
+"""A sliver that explains so much counts though the edge's shadow beside it looks like a stroke."""
 FINE_MM = 0.07
 """Pixels smaller than this are put together: a dot has enough of them."""
-U_FIT, U_LEAST_PX, U_MIDDLE_MM, U_SLOPE_MM = 2.0, 0.05, 0.008, 0.012
-"""Standard uncertainty of the centre: times the fit's own, at least, and by how far a dot's
-middle is from its picture's on rounded or unevenly lit skin; fitted to rendered dots."""
+U_FIT, U_LEAST_PX, U_MIDDLE, U_SLOPE_MM, U_CALM_MM = 2.0, 0.025, 0.01, 0.006, 0.04
+"""Standard uncertainty of the centre: times the fit's own (what it leaves is alike from pixel to
+pixel), at least, a share of the radius, by the skin's slope, and by the share of the skin beside
+the dot that is not smooth (hairs, folds, an edge); fitted to rendered dots."""
+U_RIM_FIT, U_RIM_LEAST_PX, U_RIM_MM = 2.0, 0.15, 0.008
+"""The same of a dot half round an edge, whose edge and slope are known less well."""
 WHY = {
+    "far": "No pen dot taken: what looks like one is farther off than something as dark.",
+    "either": "Two pen dots are about as near: a tap closer to one of them tells which.",
     "none": "No pen dot within 3 mm: nothing small, round and dark is there.",
     "faint": "No pen dot within 3 mm: what is there is too faint, like skin or a wiped dot.",
     "small": "No pen dot within 3 mm: what is there is too small.",
     "long": "No pen dot within 3 mm: what is there runs on, like a smear, hair or a shadow.",
     "two": "No pen dot within 3 mm: what is there looks like two run together, or like hairs.",
     "soft": "No pen dot within 3 mm: what is there has no border, like a shadow.",
+    "hair": "No pen dot within 3 mm: what is there looks like a gap between hairs.",
     "brown": "No pen dot within 3 mm: what is there is brown and faint, like a freckle.",
 }
 
@@ -92,15 +99,116 @@ def snap(picture: Image, near_px: tuple[float, float] | Array, mm_per_px: float)
     high = np.ceil(near + room).astype(int) + 1
     light, shrunk = _coarser(log_light(picture[low[1] : high[1], low[0] : high[0]]), mm_per_px)
     local, scale = (near - low + 0.5) / shrunk - 0.5, mm_per_px * shrunk
-    found = _candidates(light, local, scale)
-    reasons = []
+    fit, reasons = _whole(light, local, scale)
+    half = None
+    if fit is None or _is_doubtful(fit):
+        half = _half(light, local, scale, SURE_SLIVER if "ink" in reasons else 0.0)
+    best = half or fit
+    if best is None:
+        return NoDot("none", _why(reasons))
+    if half is not None and fit is not None:
+        ways = [float(np.hypot(*(each.centre - local))) * scale for each in (half, fit)]
+        best = half if ways[0] < ways[1] + FARTHER_MM else fit
+    return _dot(best, low, shrunk, scale)
+
+
+def _is_doubtful(fit: SpotFit) -> bool:
+    """Return whether a spot's picture may rather be a sliver beside something else."""
+    return fit.explained < SURE[0] or fit.within < SURE[1] or fit.around < SURE[2]
+
+
+def _whole(light: Light, near: Array, mm_per_px: float) -> tuple[SpotFit | None, list[str]]:
+    """Return the nearest dot that is seen whole, or why there is none."""
+    found = candidates(light, near, mm_per_px)
+    reasons: list[str] = []
+    refused: list[SpotFit] = []
     for i, (centre, scale_px, _) in enumerate(found):
-        fit, fault = _fitted(light, centre, scale_px, _rivals(found, i), scale)
-        if fit is not None and np.hypot(*(fit.centre - local)) * scale <= REACH_MM:
-            return _dot(fit, low, shrunk, scale)
-        if fault is not None:
-            reasons.append(fault)
-    return NoDot("none", _why(reasons))
+        fit, why = _fitted(light, centre, scale_px, rivals(found, i), mm_per_px)
+        if fit is None or np.hypot(*(fit.centre - near)) * mm_per_px > REACH_MM:
+            continue
+        if why is None and any(_is_same_ink(fit, other) for other in refused):
+            return None, [*reasons, "two", "ink"]
+        if why is None and _is_far_fetched(fit, found, i, near, mm_per_px):
+            return None, [*reasons, "far", "ink"]
+        if why is None:
+            alike = _is_one_of_two(light, fit, found, i, near, mm_per_px)
+            return (None, ["either", "ink"]) if alike else (fit, [])
+        reasons.append(why)
+        refused.append(fit)
+        if _is_ink(fit, why, mm_per_px):
+            return None, [*reasons, "ink"]
+    return None, reasons
+
+
+def _is_far_fetched(
+    fit: SpotFit, found: list[tuple[Array, float, float]], i: int, near: Array, mm_per_px: float
+) -> bool:
+    """Return whether a spot lies so far from the tap that something nearer may be meant."""
+    away_mm = float(np.hypot(*(fit.centre - near))) * mm_per_px
+    if away_mm < FAR_MM:
+        return False
+    unclear = fit.explained < CLEAR[0] or fit.calm < CLEAR[1]
+    return (away_mm > VERY_FAR_MM and unclear) or any(
+        strength > RIVAL[0] * found[i][2]
+        and float(np.hypot(*(place - near))) * mm_per_px < away_mm - RIVAL[1]
+        and float(np.hypot(*(place - fit.centre))) > fit.half_axes[0]
+        for place, _, strength in found[:i]
+    )
+
+
+def _is_one_of_two(
+    light: Light,
+    fit: SpotFit,
+    found: list[tuple[Array, float, float]],
+    i: int,
+    near: Array,
+    mm_per_px: float,
+) -> bool:
+    """Return whether another dot is about as likely to be meant."""
+    away_mm = float(np.hypot(*(fit.centre - near))) * mm_per_px
+    for j, (place, scale_px, strength) in enumerate(found[i + 1 :], start=i + 1):
+        farther = (float(np.hypot(*(place - near))) * mm_per_px) ** 2 - away_mm**2
+        apart = float(np.hypot(*(place - fit.centre))) > 1.5 * fit.half_axes[0]
+        if farther < EITHER_MM2 and apart and strength > EITHER * found[i][2]:
+            other, why = _fitted(light, place, scale_px, rivals(found, j), mm_per_px)
+            if other is not None and why is None:
+                return True
+    return False
+
+
+def _half(light: Light, near: Array, mm_per_px: float, least: float) -> RimFit | None:
+    """Return the likeliest dot half round a rim's edge, or None.
+
+    It explains at least the share ``least`` of the squares.
+    """
+    for place in rim_places(light, near, mm_per_px, MOST_SLIVERS):
+        fit = fit_rim(light, place, mm_per_px)
+        if fit is None or fit.explained < least:
+            continue
+        if rim_fault(fit, mm_per_px) is None:
+            return fit
+    return None
+
+
+def _is_ink(fit: SpotFit, why: str, mm_per_px: float) -> bool:
+    """Return whether a place that is no dot is ink all the same: then none further off is meant.
+
+    What is narrow may be a sliver of a dot on an edge.
+    """
+    clear = float(-fit.change[0] @ INK) > INKED[0] and fit.explained > INKED[1]
+    long_mm, short_mm = (2.0 * half * mm_per_px for half in fit.half_axes)
+    stroke = INKED_MM[0] < short_mm < INKED_MM[1] and long_mm < INKED_MM[2]
+    return why in {"two", "long"} and clear and stroke and not is_unclear_gray(fit)
+
+
+def _is_same_ink(fit: SpotFit, refused: SpotFit) -> bool:
+    """Return whether a nearer place that was refused looks like the same pen's ink."""
+    one, other = fit.change[0], refused.change[0]
+    alike = float(one @ other) > ALIKE[0] * float(np.linalg.norm(one) * np.linalg.norm(other))
+    dark = float(other @ INK) < ALIKE[1] * float(one @ INK)
+    apart = float(np.hypot(*(fit.centre - refused.centre))) > fit.half_axes[0]
+    clear = refused.explained > ALIKE[2] and not is_unclear_gray(refused)
+    return alike and dark and apart and clear
 
 
 def _coarser(light: Light, mm_per_px: float) -> tuple[Light, int]:
@@ -113,167 +221,36 @@ def _coarser(light: Light, mm_per_px: float) -> tuple[Light, int]:
     return np.asarray(parts.mean(axis=(1, 3)), dtype=np.float32), factor
 
 
-def _dot(fit: SpotFit, low: Array, shrunk: int, mm_per_px: float) -> Dot:
+def _dot(fit: SpotFit | RimFit, low: Array, shrunk: int, mm_per_px: float) -> Dot:
     """Return the dot in the photo's own pixels."""
-    long, short = fit.half_axes
-    slope = float(np.sqrt((long / short) ** 2 - 1.0))
-    model_px = np.hypot(U_MIDDLE_MM, U_SLOPE_MM * slope) / mm_per_px
-    u_px = float(np.sqrt((U_FIT * fit.u_px) ** 2 + model_px**2)) * shrunk
-    diameter = 2.0 * float(np.sqrt(long * short)) * mm_per_px
-    return Dot((fit.centre + 0.5) * shrunk - 0.5 + low, float(np.hypot(u_px, U_LEAST_PX)), diameter)
+    if isinstance(fit, RimFit):
+        model_mm, least_px, diameter = U_RIM_MM, U_RIM_LEAST_PX, 2.0 * fit.radius_mm
+        u_px = U_RIM_FIT * fit.u_px
+    else:
+        long, short = fit.half_axes
+        slope = float(np.sqrt((long / short) ** 2 - 1.0))
+        parts = U_MIDDLE * long * mm_per_px, U_SLOPE_MM * slope, U_CALM_MM * (1.0 - fit.calm)
+        model_mm = float(np.linalg.norm(parts))
+        u_px, least_px = U_FIT * fit.u_px, U_LEAST_PX
+        diameter = 2.0 * float(np.sqrt(long * short)) * mm_per_px
+    u_px = float(np.hypot(np.hypot(u_px, model_mm / mm_per_px) * shrunk, least_px))
+    return Dot((fit.centre + 0.5) * shrunk - 0.5 + low, u_px, diameter)
 
 
 def _why(reasons: list[str]) -> str:
     """Return why none of the places that were tried is a pen dot."""
-    for code in ("two", "long", "soft", "brown", "faint", "small"):
+    for code in ("either", "far", "two", "long", "soft", "brown", "hair", "faint", "small"):
         if code in reasons:
             return WHY[code]
     return WHY["none"]
 
 
-def _rivals(found: list[tuple[Array, float, float]], i: int) -> Array:
-    """Return the places as spot-like as candidate ``i`` that lie outside it, (K, 2) px."""
-    centre, scale_px, strength = found[i]
-    apart = [
-        other
-        for other, _, rival in found
-        if rival > 0.5 * strength and np.hypot(*(other - centre)) > 2.0 * scale_px
-    ]
-    return np.array(apart, dtype=np.float64).reshape(-1, 2)
-
-
 def _fitted(
     light: Light, centre: Array, scale_px: float, others: Array, mm_per_px: float
 ) -> tuple[SpotFit | None, str | None]:
-    """Return the spot at a place, without a border beside it or with one, and its fault."""
-    radius, fault = float(np.sqrt(2.0) * scale_px), None
-    for cut in (False, True):
-        fit = fit_spot(light, centre, radius, 3.2 * scale_px + 3.0, others, mm_per_px, cut=cut)
-        if fit is None:
-            continue
-        now = _fault(fit, mm_per_px) or _sprawl(light, fit, mm_per_px)
-        if now is None:
-            return fit, None
-        fault = fault or now
-    return None, fault
-
-
-def _candidates(light: Light, near: Array, mm_per_px: float) -> list[tuple[Array, float, float]]:
-    """Return places that look like small dark spots, the nearest first, with scale and strength."""
-    dark = -(light @ INK)
-    best = np.zeros(dark.shape, dtype=np.float32)
-    at_scale = np.zeros(dark.shape, dtype=np.float32)
-    for scale_mm in SCALES_MM:
-        sigma = max(scale_mm / mm_per_px, 0.9)
-        bend = _bend(dark, sigma)
-        better = bend > best
-        best[better], at_scale[better] = bend[better], sigma
-    peaks = (best == maximum_filter(best, size=3)) & (best > LEAST_BLOB)
-    y, x = np.nonzero(peaks)
-    away = np.hypot(x - near[0], y - near[1]) * mm_per_px
-    likely = np.minimum(best[y, x], 0.5) * np.exp(-0.5 * (away / TAP_MM) ** 2)
-    order = [i for i in np.argsort(-likely) if away[i] <= REACH_MM + 0.3][:MOST_TRIED]
-    order.sort(key=lambda i: away[i])
-    return [
-        (
-            np.array([x[i], y[i]], dtype=np.float64),
-            float(at_scale[y[i], x[i]]),
-            float(best[y[i], x[i]]),
-        )
-        for i in order
-    ]
-
-
-def _bend(dark: Light, sigma: float) -> Light:
-    """Return the smaller of a hill's two bends, times sigma squared; 0 where it is no hill."""
-    xx = gaussian_filter(dark, sigma, order=(0, 2))
-    yy = gaussian_filter(dark, sigma, order=(2, 0))
-    xy = gaussian_filter(dark, sigma, order=(1, 1))
-    mean, gap = (xx + yy) / 2, np.sqrt(((xx - yy) / 2) ** 2 + xy**2)
-    return np.asarray(np.maximum(-(mean + gap), 0.0) * sigma**2)
-
-
-def _fault(fit: SpotFit, mm_per_px: float) -> str | None:
-    """Return what tells a spot from a pen dot, or None."""
-    long_mm, short_mm = (2.0 * half * mm_per_px for half in fit.half_axes)
-    red, green, blue = -fit.change
-    dark = float(-fit.change @ INK)
-    long_one = long_mm > 1.7 * short_mm
-    least = LEAST_EXPLAINED_LONG if long_one else LEAST_EXPLAINED
-    faults = {
-        "faint": dark < max(LEAST_DARK, LEAST_SNR * fit.noise) or fit.explained < least,
-        "small": dark > MOST_DARK or long_mm < LEAST_MM[0] or short_mm < LEAST_MM[1],
-        "long": long_mm > (MOST_LONG_MM if long_one else MOST_MM)
-        or long_mm > _most_stretch(fit) * short_mm,
-        "soft": fit.blur_px > 1.6 and fit.blur_px * mm_per_px > MOST_BORDER_MM,
-        "brown": dark < 0.8 and blue > 1.25 * green and green > 1.1 * red,
-    }
-    return next((name for name, holds in faults.items() if holds), None)
-
-
-def _most_stretch(fit: SpotFit) -> float:
-    """Return how long a dot may look: skin that turns away soon ends, or shows one spot clearly."""
-    if fit.ends:
-        return 5.0
-    return 2.5 if fit.explained > 0.98 else 1.9
-
-
-def _sprawl(light: Light, fit: SpotFit, mm_per_px: float) -> str | None:
-    """Return what is wrong with what is as dark as the spot and joined to it, or None.
-
-    A smear runs on beyond its spot, two dots leave a bright waist in the middle of theirs.
-    """
-    height, width = light.shape[:2]
-    y, x = np.mgrid[:height, :width]
-    dx, dy = x - fit.start[0], y - fit.start[1]
-    reach = 1.7 * fit.half_axes[0] + 2.5
-    near = np.hypot(x - fit.centre[0], y - fit.centre[1]) <= reach
-    ground = (fit.ground[0] + dx[near, None] * fit.ground[1] + dy[near, None] * fit.ground[2]) @ INK
-    share = np.zeros((height, width))
-    share[near] = (light[near] @ INK - ground) / float(fit.change @ INK)
-    if fit.beyond is not None:
-        normal, away, other = fit.beyond[:2], fit.beyond[2], fit.beyond[3:]
-        share[dx * normal[0] + dy * normal[1] > away - 0.3 * fit.blur_px] = 0.0
-        if not _other_ground(light, fit, other - fit.ground[0], mm_per_px):
-            return "two"
-    joined, _ = label(share > 0.5)
-    row, column = (round(float(v)) for v in fit.centre[::-1])
-    row, column = np.clip(row, 1, height - 2), np.clip(column, 1, width - 2)
-    own = int(joined[row - 1 : row + 2, column - 1 : column + 2].max())
-    if joined[row, column] == 0 and (own == 0 or fit.beyond is None):
-        return "two"
-    if fit.beyond is None and _waisted(share, joined == own, row, column):
-        return "two"
-    rows, columns = np.nonzero(joined == own)
-    far = float(np.hypot(columns - fit.centre[0], rows - fit.centre[1]).max())
-    return "long" if far > 1.35 * fit.half_axes[0] + fit.blur_px + 1.0 else None
-
-
-def _waisted(share: Array, own: NDArray[np.bool_], row: int, column: int) -> bool:
-    """Return whether the middle is clearly brighter than the spot's darkest part."""
-    even = uniform_filter(share, 3)
-    return bool(float(even[own].max()) > WAIST * float(even[row, column]))
-
-
-def _other_ground(light: Light, fit: SpotFit, step: Array, mm_per_px: float) -> bool:
-    """Return whether what lies beyond a border is neither skin nor another dot's ink."""
-    size, whole = float(np.linalg.norm(step)), float(np.linalg.norm(fit.change))
-    if size < LEAST_STEP * np.sqrt(3.0):
-        return False
-    like_ink = float(step @ fit.change) > ALIKE * size * whole and size > 0.2 * whole
-    return not like_ink or _goes_on(light, fit, mm_per_px)
-
-
-def _goes_on(light: Light, fit: SpotFit, mm_per_px: float) -> bool:
-    """Return whether beyond a border there is no skin again after the width of a dot."""
-    if fit.beyond is None:
-        return False
-    ways = np.arange(fit.beyond[2] + FAR_MM[0] / mm_per_px, fit.beyond[2] + FAR_MM[1] / mm_per_px)
-    places = fit.start + ways[:, None] * fit.beyond[:2]
-    height, width = light.shape[:2]
-    x, y = np.rint(places).astype(int).T
-    inside = (x >= 0) & (y >= 0) & (x < width) & (y < height)
-    if inside.sum() < 2:
-        return False
-    away = light[y[inside], x[inside]] - fit.ground[0]
-    return float(np.sqrt((away**2).mean())) > SKIN_AGAIN
+    """Return the spot at a place and its fault, each None where there is none."""
+    radius = float(np.sqrt(2.0) * scale_px)
+    fit = fit_spot(light, centre, radius, 3.2 * scale_px + 3.0, others, mm_per_px)
+    if fit is None:
+        return None, None
+    return fit, fault(light, fit, others, mm_per_px)

@@ -1,24 +1,46 @@
-"""An elliptic spot with a soft border on sloping ground, fitted to a picture's log light."""
+"""An elliptic spot with a soft border on sloping ground, fitted to a picture's log light.
+
+What is neither the spot nor its ground (hairs, cloth, another dot, the far side of an edge) is
+found by what the fit leaves there, and counts less and less.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import least_squares
+from numpy.typing import NDArray
 
 from calibration.frames import Array
 from tracing.light import Light
-from tracing.spot_model import CAMERA_BLUR_PX, CUT, Window, axes_of
+from tracing.spot_model import Known, Window, axes_of
+from tracing.spot_solve import (
+    FIRST_NOISE,
+    LEAST_NOISE,
+    State,
+    first_weight,
+    most_blur_px,
+    reweighted,
+    settled,
+)
+from tracing.spot_start import begun
 
-LEAST_NOISE = 0.012
-EDGE_GAIN = 0.65
-"""A border is taken for real where the rest of the squares falls to this share with it."""
-SKIN_ROUND_MM = 2.7
-"""Radius to which a rim's edge is rounded: half a band of 5.4 mm."""
+STAGES = 5
+FIRST_BLUR_PX = 1.5
+MOST_PLACES = 900
+LEAST_PLACES = 20
+HOPELESS = 0.3, 2.5
+"""Mean change of log light, and length in mm."""
+SKIN_ROUND_MM, ROUND_BENT_SD = 2.9, 0.015
+"""Radius to which a rim's edge is rounded, half a band of 5.8 mm."""
 SKIN_ENDS = 0.25
 """Change of log light by which skin shows that it ends."""
-MOST_TURNS = 25
+SIDE_KNOWN, SIDE_SHARE = 3.0, 0.03
+"""Log odds that the skin turns away to where it ends; share of the fit's own log odds that is
+believed, for what it leaves is not noise alone."""
+NEARLY_ROUND = 0.92
+CALM = 0.08
+"""Log light by which smooth skin differs from its slope."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -26,45 +48,33 @@ class SpotFit:
     """A spot in the picture.
 
     ``centre`` and ``start``, where the fit began, are (2,) px; ``half_axes``, the longer first,
-    and the border's ``blur_px`` too.
-    ``change`` (3,) is red, green, blue; ``ground`` (3, 3) the light where the fit began, and
-    its slopes in x and y; ``beyond``, where there is a border, its normal, its distance from
-    there and the light behind it, (6,); ``ends`` whether the skin soon ends on one side;
-    ``explained`` the share of the squares round the spot that it explains beyond the ground;
-    ``noise`` the rest; ``u_px`` the standard uncertainty of the centre, each axis, from the rest.
+    and the border's ``blur_px`` too; ``turn_rad`` is the longer one's.
+    ``change`` (3, 3) is what the ink adds to the log light of red, green and blue where the fit
+    began, and its slopes in x and y, a px; ``ground`` (3, 3) the same of the skin; ``ends``
+    whether the skin soon ends on one side.
+    ``explained`` is the share of the squares round the spot that it explains beyond the ground;
+    ``noise`` the rest, ``rough`` that beside the spot; ``around`` and ``within`` the shares of
+    the skin just round the spot and of the spot that look as they should, ``calm`` the share of
+    all beside the spot that looks like smooth skin.
+    ``u_px`` is the standard uncertainty of the centre, each axis, from the rest and from not
+    knowing to which side the skin turns away.
     """
 
     centre: Array
     start: Array
     half_axes: tuple[float, float]
+    turn_rad: float
     blur_px: float
     change: Array
     ground: Array
-    beyond: Array | None
     ends: bool
     explained: float
     noise: float
+    rough: float
+    around: float
+    within: float
+    calm: float
     u_px: float
-
-
-def _solved(window: Window, start: Array, noise: float) -> Array:
-    """Return the parameters of least squares."""
-    steps = np.array([0.5, 0.5, 0.3, 0.3, 0.3, 0.3, 0.1, 0.3, 0.5])[: len(start)]
-    reach = 2.5 * window.radius_px + 1.0
-    far = np.array([reach, reach, np.inf, 2.5, 2.5, np.inf, 0.5, np.inf, 2 * reach])[: len(start)]
-    low, high = -far, far.copy()
-    low[[2, 5]], high[[2, 5]] = (-1.5, -1.0), (5.0, 3.0)
-    found = least_squares(
-        window.residuals,
-        np.clip(start, low + 1e-6, high - 1e-6),
-        bounds=(low, high),
-        x_scale=steps,
-        max_nfev=MOST_TURNS,
-        ftol=1e-5,
-        xtol=1e-5,
-        args=(noise,),
-    )
-    return np.asarray(found.x)
 
 
 def fit_spot(
@@ -74,8 +84,6 @@ def fit_spot(
     window_px: float,
     others: Array,
     mm_per_px: float,
-    *,
-    cut: bool,
 ) -> SpotFit | None:
     """Return the spot that fits best near a place, or None where that can't be told.
 
@@ -90,51 +98,29 @@ def fit_spot(
     others : (K, 2) array, px
         Other places like it: what lies nearer to one of them is left out.
     mm_per_px : float
-    cut : bool
-        Whether a border is looked for; None is returned where none is found.
     """
     window = _window(light, centre, radius_px, window_px, others)
-    if len(window.x) < 20:
+    if len(window.x) < LEAST_PLACES:
         return None
-    size = np.log(radius_px)
-    p = np.array([0.0, 0.0, size, 0.0, 0.0, np.log(CAMERA_BLUR_PX), 0.0])
-    if cut:
-        p = _border(window, p)
-        if len(p) < CUT:
-            return None
-    noise = 0.05
-    for turn in range(2):
-        if turn:
-            window = replace(window, bend=_rounding(light, p, centre, mm_per_px))
-        p = _solved(window, p, noise)
-        noise = max(LEAST_NOISE, float(np.sqrt((window.solved(p)[1] ** 2).mean())))
-        if cut:
-            window = _reweighted(window, p)
-    return _told(window, p, centre)
+    known = Known.of(radius_px)
+    window, start = begun(window, known.mean)
+    weight = first_weight(window, start)
+    state = settled(window, start, known, weight, FIRST_NOISE, FIRST_BLUR_PX)
+    last_blur = most_blur_px(mm_per_px)
+    for stage in range(1, STAGES):
+        weight, noise = reweighted(window, state)
+        most_blur = FIRST_BLUR_PX if stage < 3 else last_blur
+        state = settled(window, state.p, known, weight, noise, most_blur)
+        if stage > 1 and _is_hopeless(state, mm_per_px):
+            return _told(window, (state, state), 0.5, False, centre)
+    sides, odds, ends = _sides(light, window, state, known, centre, mm_per_px)
+    return _told(window, sides, odds, ends, centre)
 
 
-def _rounding(light: Light, p: Array, centre: Array, mm_per_px: float) -> float:
-    """Return the skin's likely rounding: toward the side on which the skin soon ends."""
-    long, short, turn = axes_of(p)
-    if short > 0.85 * long:
-        return 0.0
-    normal = np.array([-np.sin(turn), np.cos(turn)])
-    middle = centre + p[:2]
-    ways = np.arange(0.5, 2.0, 0.1) / mm_per_px + short
-    ends = [_light_at(light, middle + side * ways[:, None] * normal) for side in (-1.0, 1.0)]
-    near = (ends[0][:3].mean(axis=0) + ends[1][:3].mean(axis=0)) / 2
-    strange = [float(np.sqrt(((end - near) ** 2).mean())) for end in ends]
-    if max(strange) < SKIN_ENDS or max(strange) < 1.5 * min(strange):
-        return 0.0
-    size = long * mm_per_px / (2.0 * SKIN_ROUND_MM)
-    return float(size if strange[1] > strange[0] else -size)
-
-
-def _light_at(light: Light, places: Array) -> Array:
-    height, width = light.shape[:2]
-    x = np.clip(np.rint(places[:, 0]), 0, width - 1).astype(int)
-    y = np.clip(np.rint(places[:, 1]), 0, height - 1).astype(int)
-    return np.asarray(light[y, x], dtype=np.float64)
+def _is_hopeless(state: State, mm_per_px: float) -> bool:
+    """Return whether a spot is much too faint or too long to become a dot's."""
+    faint = float(-state.factors[0].mean()) < HOPELESS[0]
+    return faint or 2.0 * float(axes_of(state.p)[0]) * mm_per_px > HOPELESS[1]
 
 
 def _window(
@@ -148,94 +134,106 @@ def _window(
     near = away <= window_px
     for other in others:
         near &= away <= np.hypot(x - other[0], y - other[1])
+    if near.sum() > 2 * MOST_PLACES:
+        near &= (x + y) % 2 == 0
     values = light[low[1] : high[1], low[0] : high[0]][near].astype(np.float64)
-    x, y = x[near] - centre[0], y[near] - centre[1]
-    return Window(x, y, values, radius_px, np.ones(len(x)))
+    return Window(x[near] - centre[0], y[near] - centre[1], values, radius_px)
 
 
-def _border(window: Window, start: Array) -> Array:
-    """Return the start with the border that explains most, if one explains much."""
-    every = 1 + len(window.x) // 400
-    window = replace(
-        window,
-        x=window.x[::every],
-        y=window.y[::every],
-        light=window.light[::every],
-        weight=window.weight[::every],
-    )
-    count = len(window.x)
-    best, found = _surprise(window, start) + count * np.log(EDGE_GAIN), start
-    for turn in np.linspace(0.0, 2.0 * np.pi, 12, endpoint=False):
-        for away in (0.3, 0.8, 1.4, 2.1):
-            tried = np.array([*start, turn, away * window.radius_px])
-            surprise = _surprise(window, tried)
-            if surprise < best:
-                best, found = surprise, tried
-    return found
+def _sides(
+    light: Light, window: Window, state: State, known: Known, centre: Array, mm_per_px: float
+) -> tuple[tuple[State, State], float, bool]:
+    """Return the spot with the skin turning away to either side, the odds, whether it ends.
+
+    The odds are of the second.  A nearly round spot is its own picture's middle.
+    """
+    long, short, _ = axes_of(state.p)
+    if short > NEARLY_ROUND * long:
+        return (state, state), 0.5, False
+    bend = float(long) * mm_per_px / (2.0 * SKIN_ROUND_MM)
+    both = []
+    for side in (-bend, bend):
+        start = np.array([*state.p[:6], side])
+        more = known.rounded(side, ROUND_BENT_SD)
+        most_blur = most_blur_px(mm_per_px)
+        both.append(settled(window, start, more, state.weight, state.noise, most_blur))
+    ends = _end(light, state.p, centre, mm_per_px)
+    told = SIDE_SHARE * (both[0].surprise - both[1].surprise) / 2 + SIDE_KNOWN * ends
+    odds = float(1.0 / (1.0 + np.exp(-np.clip(told, -30, 30))))
+    return (both[0], both[1]), odds, ends != 0
 
 
-def _surprise(window: Window, p: Array) -> float:
-    """Return minus twice the log likelihood, each side of the border as rough as it is."""
-    _, rest = window.solved(p)
-    squares = (rest**2).mean(axis=1)
-    other = window.beyond(p) > 0.5
-    sides = [squares[m] for m in (other, ~other) if m.any()]
-    return float(sum(len(s) * np.log(max(float(s.mean()), LEAST_NOISE**2)) for s in sides))
+def _end(light: Light, p: Array, centre: Array, mm_per_px: float) -> int:
+    """Return to which side of its long axis the skin soon ends, -1 or 1; 0 if to neither."""
+    _, short, turn = axes_of(p)
+    normal = np.array([-np.sin(turn), np.cos(turn)])
+    middle = centre + p[:2]
+    ways = np.arange(0.5, 2.0, 0.1) / mm_per_px + short
+    ends = [_light_at(light, middle + side * ways[:, None] * normal) for side in (-1.0, 1.0)]
+    near = (ends[0][:3].mean(axis=0) + ends[1][:3].mean(axis=0)) / 2
+    strange = [float(np.sqrt(((end - near) ** 2).mean())) for end in ends]
+    if max(strange) < SKIN_ENDS or max(strange) < 1.5 * min(strange):
+        return 0
+    return 1 if strange[1] > strange[0] else -1
 
 
-def _reweighted(window: Window, p: Array) -> Window:
-    """Return the window with what lies beyond the border counted by its own roughness."""
-    plain = replace(window, weight=np.ones_like(window.x))
-    best, *_ = window.solved(p)
-    away = np.sqrt(((plain.light - plain.basis(p) @ best) ** 2).mean(axis=1))
-    other = window.beyond(p) > 0.5
-    if other.sum() < 5 or (~other).sum() < 15:
-        return window
-    here, there = (max(LEAST_NOISE, float(np.sqrt((away[m] ** 2).mean()))) for m in (~other, other))
-    return replace(window, weight=np.where(other, min(1.0, here / there), 1.0))
+def _light_at(light: Light, places: Array) -> Array:
+    height, width = light.shape[:2]
+    x = np.clip(np.rint(places[:, 0]), 0, width - 1).astype(int)
+    y = np.clip(np.rint(places[:, 1]), 0, height - 1).astype(int)
+    return np.asarray(light[y, x], dtype=np.float64)
 
 
-def _told(window: Window, p: Array, centre: Array) -> SpotFit:
-    best, rest = window.solved(p)
-    noise = max(LEAST_NOISE, float(np.sqrt((rest**2).mean())))
-    jacobian = _jacobian(window, p, noise)
-    covariance = np.linalg.pinv(jacobian.T @ jacobian)
-    _, bare = window.solved(p, spot=False)
-    long, short, _ = axes_of(p)
+def _told(
+    window: Window, sides: tuple[State, State], odds: float, ends: bool, centre: Array
+) -> SpotFit:
+    state = sides[1] if odds > 0.5 else sides[0]
+    weight, rest = state.weight, window.rest(state.cover, state.factors)
+    long, short, turn = (float(v) for v in axes_of(state.p))
+    c, s = np.cos(turn), np.sin(turn)
+    dx, dy = window.x - state.p[0], window.y - state.p[1]
+    rho = np.hypot((c * dx + s * dy) / long, (-s * dx + c * dy) / short)
+    round_it = (rho > 1.0) & (rho < 1.0 + max(0.5, 2.5 / short))
+    beside, within = rho > 1.15, rho < max(1.0 - 0.5 / short, 0.5)
+    noise = _rough(rest, weight, np.ones_like(beside))
+    covariance = np.linalg.inv(state.curvature) * (noise / state.noise) ** 2
+    apart = sides[1].p[:2] - sides[0].p[:2]
+    doubt = odds * (1.0 - odds) * float(apart @ apart) / 2.0
+    per = np.array([[1.0], [window.radius_px], [window.radius_px]])
+    smooth = np.sqrt((rest[beside] ** 2).mean(axis=1)) < CALM
     return SpotFit(
-        centre + _middle(window, p),
+        centre + sides[0].p[:2] + odds * apart,
         centre,
         (long, short),
-        float(np.exp(p[5])),
-        np.asarray(best[0]),
-        np.asarray(best[1:4]),
-        np.array([np.cos(p[7]), np.sin(p[7]), p[8], *best[4]]) if len(p) == CUT else None,
-        window.bend != 0.0 or len(p) == CUT,
-        1.0 - float((rest**2).sum() / max((bare**2).sum(), 1e-12)),
+        turn,
+        float(np.exp(state.p[5])),
+        state.factors[:3] / per,
+        state.factors[3:] / per,
+        ends,
+        _explained(window, state, rest),
         noise,
-        float(np.sqrt(max(np.trace(covariance[:2, :2]) / 2, 0.0))),
+        _rough(rest, weight, beside),
+        _share(weight, round_it),
+        _share(weight, within),
+        _share(smooth, np.ones_like(smooth)),
+        float(np.sqrt(np.trace(covariance[:2, :2]) / 2 + doubt)),
     )
 
 
-def _middle(window: Window, p: Array) -> Array:
-    """Return the centroid of what is seen of the spot, (2,) px from the window's middle."""
-    if len(p) < CUT or p[0] * np.cos(p[7]) + p[1] * np.sin(p[7]) < p[8]:
-        return np.asarray(p[:2])
-    step = 0.2
-    reach = axes_of(p)[0] + 3 * np.exp(p[5])
-    x, y = np.meshgrid(np.arange(-reach, reach, step), np.arange(-reach, reach, step))
-    fine = replace(window, x=x.ravel() + p[0], y=y.ravel() + p[1])
-    seen = fine.spot(p) * (1 - fine.beyond(p))
-    if seen.sum() < 1e-6:
-        return np.asarray(p[:2])
-    return np.asarray(np.array([fine.x @ seen, fine.y @ seen]) / seen.sum())
+def _rough(rest: Array, weight: Array, where: NDArray[np.bool_]) -> float:
+    """Return the root mean square of what is left there, by what places count."""
+    squares = float((weight[where, None] * rest[where] ** 2).sum())
+    return max(LEAST_NOISE, float(np.sqrt(squares / (3.0 * max(weight[where].sum(), 1e-9)))))
 
 
-def _jacobian(window: Window, p: Array, noise: float) -> Array:
-    base = window.residuals(p, noise)
-    columns = []
-    for i in range(len(p)):
-        moved = p.copy()
-        moved[i] += 1e-4
-        columns.append((window.residuals(moved, noise) - base) / 1e-4)
-    return np.column_stack(columns)
+def _share(of: Array | NDArray[np.bool_], where: NDArray[np.bool_]) -> float:
+    return float(of[where].mean()) if where.any() else 0.0
+
+
+def _explained(window: Window, state: State, rest: Array) -> float:
+    """Return which share of the squares the spot explains that the ground alone leaves."""
+    root = np.sqrt(state.weight)[:, None]
+    ground = window.basis(state.cover)[:, 3:] * root
+    factors, *_ = np.linalg.lstsq(ground, window.light * root, rcond=None)
+    bare = float(((window.light * root - ground @ factors) ** 2).sum())
+    return 1.0 - float(((rest * root) ** 2).sum()) / max(bare, 1e-12)

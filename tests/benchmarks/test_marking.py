@@ -29,10 +29,10 @@ def test_the_table_says_the_errors_it_was_given() -> None:
         for behind in ("hair", "plain", "skin")
         for taps in (3, 4)
     ]
-    dots = [DotScore(kind, True, 0.3, 0.15) for kind in ("square-on", "foreshortened", "edge")]
-    dots += [DotScore("pair", False, float("nan"), float("nan"))]
+    dots = [DotScore(kind, True, 0.3, 0.15, 3.0) for kind in ("square-on", "foreshortened", "edge")]
+    dots += [DotScore("pair", False, float("nan"), float("nan"), 3.0)]
     dots += [
-        DotScore(kind, kind == "smear", float("nan"), float("nan"))
+        DotScore(kind, kind == "smear", float("nan"), float("nan"), 0.0)
         for kind in ("skin", "freckle", "hair", "shadow", "ghost", "smear")
     ]
     table = marking_table(traced, dots, 12)

@@ -22,13 +22,17 @@ INKS = {
 
 @dataclass(frozen=True)
 class Patch:
-    """How a spot is drawn: place and half axes (px), what it leaves of the light, its border."""
+    """How a spot is drawn: place and half axes (px), what it leaves of the light, its border.
+
+    ``length_px`` draws it out to a stroke of that length more.
+    """
 
     at: tuple[float, float]
     half_axes: tuple[float, float]
     leaves: Array
     turn_rad: float = 0.0
     soft_px: float = 0.0
+    length_px: float = 0.0
 
 
 def skin(
@@ -47,11 +51,17 @@ def skin(
     for patch in patches:
         dx, dy = x - patch.at[0], y - patch.at[1]
         c, s = np.cos(patch.turn_rad), np.sin(patch.turn_rad)
-        u, v = (c * dx + s * dy) / patch.half_axes[0], (-s * dx + c * dy) / patch.half_axes[1]
-        rho = np.hypot(u, v)
+        along = np.maximum(np.abs(c * dx + s * dy) - patch.length_px / 2, 0.0)
+        rho = np.hypot(along / patch.half_axes[0], (-s * dx + c * dy) / patch.half_axes[1])
         edge = max(patch.soft_px / min(patch.half_axes), 1e-6)
         cover = np.clip((1.0 - rho) / edge + 0.5, 0.0, 1.0)[..., None]
         light = light * (1.0 - cover * (1.0 - patch.leaves))
+    return photographed(light, fine, blur_px=blur_px, noise=noise, seed=seed)
+
+
+def photographed(light: Array, fine: int, *, blur_px: float, noise: float, seed: int) -> Image:
+    """Return light, sampled ``fine`` x ``fine`` a pixel, as a camera codes it (sRGB)."""
+    height, width = light.shape[0] // fine, light.shape[1] // fine
     light = light.reshape(height, fine, width, fine, 3).mean(axis=(1, 3))
     light = cv2.GaussianBlur(light, (0, 0), blur_px)
     light = light + noise * np.random.default_rng(seed).standard_normal(light.shape)

@@ -96,6 +96,61 @@ def test_what_is_no_dot_moves_no_tap(patches: list[Patch]) -> None:
         assert found.sentence.endswith(".")
 
 
+@pytest.mark.parametrize("length_mm", [1.8, 2.4, 3.0])
+@pytest.mark.parametrize("width_mm", [0.6, 1.0, 1.5])
+def test_a_smear_moves_no_tap_wherever_it_is_tapped(length_mm: float, width_mm: float) -> None:
+    half, length = width_mm / 2 / MM_PER_PX, length_mm / MM_PER_PX
+    for turn in (0.0, 0.7):
+        stroke = Patch((60, 60), (half, half), VIOLET, turn_rad=turn, length_px=length)
+        picture = skin([stroke])
+        for share in (0.0, 0.5, 1.0):
+            way = share * length / 2 * np.array([np.cos(turn), np.sin(turn)])
+            assert isinstance(snap(picture, np.array([60.0, 60.0]) + way, MM_PER_PX), NoDot)
+
+
+@pytest.mark.parametrize(("gap", "tap"), [(7.0, (60, 59)), (8.0, (58, 61)), (8.0, (60, 59))])
+def test_what_is_refused_as_two_ends_the_search(gap: float, tap: tuple[float, float]) -> None:
+    pair = [Patch((52 + side * gap / 2, 60), (5, 5), VIOLET) for side in (-1, 1)]
+    far = Patch((78, 60), (5, 5), VIOLET)
+    found = snap(skin([*pair, far]), tap, MM_PER_PX)
+    assert isinstance(found, NoDot)
+    assert "two" in found.sentence or "smear" in found.sentence
+    alone = snap(skin([far]), tap, MM_PER_PX)
+    assert isinstance(alone, Dot)
+    np.testing.assert_allclose(alone.point_px, far.at, atol=0.15)
+
+
+def test_the_lens_where_two_dots_overlap_is_no_dot() -> None:
+    for gap in (10.0, 11.0, 12.0):
+        pair = [Patch((60 + side * gap / 2, 60), (7, 7), VIOLET) for side in (-1, 1)]
+        found = snap(skin(pair), (60.5, 59), MM_PER_PX)
+        if isinstance(found, Dot):
+            assert min(np.hypot(*(found.point_px - p.at)) for p in pair) < 1.0
+
+
+@pytest.mark.parametrize("length_px", [12.0, 16.0])
+def test_no_far_dot_is_taken_past_a_nearer_dark_place(length_px: float, ink: Array) -> None:
+    stroke = Patch((56, 60), (3.5, 3.5), ink, turn_rad=1.4, length_px=length_px)
+    far = Patch((80, 60), (5, 5), ink)
+    assert isinstance(snap(skin([stroke, far]), (57, 58), MM_PER_PX), NoDot)
+    alone = snap(skin([far]), (57, 58), MM_PER_PX)
+    assert isinstance(alone, Dot)
+    np.testing.assert_allclose(alone.point_px, far.at, atol=0.15)
+
+
+@pytest.mark.parametrize("turn_rad", [0.0, 0.8, 2.5])
+def test_a_dot_close_to_where_bright_cloth_begins_is_found(ink: Array, turn_rad: float) -> None:
+    """Four pixels to the millimetre, and hardly more than a radius of skin on one side."""
+    normal = np.array([np.cos(turn_rad), np.sin(turn_rad)])
+    dot = Patch((40.2, 40.4), (1.4, 2.2), ink, turn_rad=turn_rad)
+    way = np.array(dot.at) + (3.2 + 100.0) * normal
+    cloth = Patch((way[0], way[1]), (100.0, 100.0), np.array([1.7, 2.2, 2.6]))
+    picture = skin([dot, cloth], size=(80, 80))
+    found = snap(picture, np.array(dot.at) + np.array([1.5, -2.0]), 0.25)
+    assert isinstance(found, Dot)
+    assert np.hypot(*(found.point_px - dot.at)) < 0.5
+
+
 def test_a_dot_further_than_three_millimetres_is_left_alone() -> None:
     picture = skin([Patch((60, 60), (5, 5), VIOLET)])
     assert isinstance(snap(picture, (60, 95), MM_PER_PX), NoDot)

@@ -1,0 +1,79 @@
+"""Pen dots half round a rim's edge, drawn on a cylinder, and edges without one."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from calibration.frames import Array, Image
+from tests.tracing.conftest import INKS, SKIN, photographed
+from tracing.dots import Dot, NoDot, snap
+
+MM_PER_PX = 0.06
+FINE = 5
+SIZE = 170
+EDGE_MM = 5.1
+"""Where the edge is seen, from the picture's left."""
+CLOTH, PALE = np.array([0.2, 0.45, 0.6]), np.array([0.75, 0.6, 0.5])
+
+
+def rim(
+    leaves: Array,
+    radius_mm: float = 0.6,
+    before_mm: float = 0.3,
+    *,
+    round_mm: float = 3.1,
+    behind: Array = CLOTH,
+    seed: int = 1,
+) -> tuple[Image, Array]:
+    """Return a rim left of an edge with a dot before it, and where the dot's centre is seen.
+
+    Skin is a cylinder: ``R (1 - cos(s / R))`` inside its edge is seen what lies ``s`` before it.
+    """
+    y, x = ((np.mgrid[: SIZE * FINE, : SIZE * FINE] + 0.5) / FINE - 0.5) * MM_PER_PX
+    inside = np.clip((EDGE_MM - x) / round_mm, 0.0, 1.0)
+    before = round_mm * np.arccos(1.0 - inside)
+    inked = np.hypot(before - before_mm, y - EDGE_MM) < radius_mm
+    light = 0.8 * SKIN * (1.0 - 0.5 * np.exp(-3.0 * inside))[..., None]
+    light = light * np.where(inked[..., None], leaves, 1.0)
+    light = np.where((x < EDGE_MM)[..., None], light, behind)
+    seen = EDGE_MM - round_mm * (1.0 - np.cos(before_mm / round_mm))
+    picture = photographed(light, FINE, blur_px=0.8, noise=0.006, seed=seed)
+    return picture, np.array([seen, EDGE_MM]) / MM_PER_PX
+
+
+@pytest.mark.parametrize("behind", [CLOTH, PALE], ids=["cloth", "skin"])
+@pytest.mark.parametrize(("radius_mm", "before_mm"), [(0.5, 0.3), (0.6, 0.5), (0.75, 0.2)])
+def test_the_centre_of_a_dot_half_round_an_edge_is_found(
+    ink: Array, behind: Array, radius_mm: float, before_mm: float
+) -> None:
+    picture, centre = rim(ink, radius_mm, before_mm, behind=behind)
+    found = snap(picture, centre + np.array([6.0, -5.0]), MM_PER_PX)
+    assert isinstance(found, Dot)
+    assert np.hypot(*(found.point_px - centre)) < 0.35
+    assert found.diameter_mm == pytest.approx(2 * radius_mm, rel=0.3)
+
+
+def test_its_stated_uncertainty_is_that_of_the_errors() -> None:
+    rng = np.random.default_rng(8)
+    ratios = []
+    for seed in range(10):
+        radius, before = rng.uniform(0.45, 0.75), rng.uniform(0.15, 0.5)
+        picture, centre = rim(
+            INKS["violet"], radius, before, round_mm=rng.uniform(2.2, 3.6), seed=seed
+        )
+        found = snap(picture, centre + rng.normal(0, 6, 2), MM_PER_PX)
+        if isinstance(found, Dot):
+            ratios += [*((found.point_px - centre) / found.u_px)]
+    assert len(ratios) >= 16
+    # It also holds slanting edges and mottled skin, which this rim has not.
+    assert 0.05 < float(np.sqrt(np.mean(np.square(ratios)))) < 1.3
+
+
+@pytest.mark.parametrize("behind", [CLOTH, PALE], ids=["cloth", "skin"])
+@pytest.mark.parametrize("left", [0.0, 0.2], ids=["bare", "wiped"])
+def test_an_edge_without_a_dot_moves_no_tap(left: float, behind: Array) -> None:
+    picture, centre = rim(1.0 - left * (1.0 - INKS["violet"]), behind=behind)
+    rng = np.random.default_rng(4)
+    for _ in range(3):
+        assert isinstance(snap(picture, centre + rng.normal(0, 7, 2), MM_PER_PX), NoDot)
