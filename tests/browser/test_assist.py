@@ -353,7 +353,7 @@ def test_only_a_stretch_is_looked_at_anew(visit: Any, rims: dict[str, Array]) ->
     start = bench.middle(f"outer_rim/{index}")
     bench.page.mouse.move(*start)
     bench.page.mouse.down()
-    bench.page.mouse.move(start[0] + 4, start[1] + 20, steps=4)
+    bench.page.mouse.move(start[0] + 2, start[1] + 8, steps=4)  # 0.8 mm, as a finger may miss
     bench.page.mouse.up()
     bench.button("accept").get_by_text("Accept the stretch").wait_for()
     moved = bench.kept(lambda m: m["outer_rim"] != before)["outer_rim"]
