@@ -110,8 +110,9 @@ def first_order_words(found: PlacementOut) -> str:
     first, channel = found.first_order, found.channel
     if first is None or channel is None:
         return ""
+    free = "" if first.dof is None else f" with {first.dof:.0f} degrees of freedom"
     return (
-        f"By first order u is {part_words(first.u)} mm with {_dof(first.dof)} degrees of freedom, "
+        f"By first order u is {part_words(first.u)} mm{free}, "
         f"U {part_words(first.expanded)} mm at {100 * first.coverage:.0f} %. The draws, which also "
         f"hold what first order can't see, give u {part_words(channel.u)} mm; the result is theirs."
     )
