@@ -35,7 +35,8 @@ pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("browser")]
 @pytest.fixture(scope="module")
 def studio(serve: Any, tmp_path_factory: pytest.TempPathFactory) -> tuple[str, Path]:
     store = tmp_path_factory.mktemp("studio") / "store"
-    fill_client_file(store, samples())
+    with ClientFile.open(store) as file:
+        fill_client_file(file, samples())
     return serve(ROOT / "app.py", env={"RIMSPAN_STORE": str(store)}), store
 
 

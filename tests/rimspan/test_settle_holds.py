@@ -13,12 +13,13 @@ import numpy as np
 import pytest
 
 from assess.criteria import DEFAULT_CRITERIA, Criteria, Limit
+from assess.marks import CardMarks
 from assess.measure import measure
 from assess.read_marks import parse_marks
+from assess.reading import read_view
 from assess.repeatability import U_DEFINITION_MM
 from assess.result import PlacementOut
 from calibration.card import FRAME
-from calibration.find import CardSeen, find_card
 from calibration.photo import read_photo
 
 TIMES, DRAWS = 200, 2000
@@ -37,8 +38,8 @@ Measure = Callable[[dict[str, Any]], PlacementOut]
 @pytest.fixture(scope="module")
 def measured(flat_photo: bytes) -> Measure:
     photo = read_photo(flat_photo)
-    seen = find_card(photo.pixels, [FRAME])
-    assert isinstance(seen, CardSeen)
+    known = read_view(photo, file="flat.jpg", card=CardMarks(id=FRAME.id))
+    assert known.seen is not None
 
     def run(document: dict[str, Any]) -> PlacementOut:
         found = measure(
@@ -46,7 +47,7 @@ def measured(flat_photo: bytes) -> Measure:
             {"flat.jpg": photo},
             criteria=CRITERIA,
             draws=DRAWS,
-            seen={"flat.jpg": seen},
+            known={"flat.jpg": known},
         )
         return found.result.placements[0]
 
