@@ -12,7 +12,7 @@ from rimspan.clientfile.errors import (
     UnknownError,
     WrongKeyError,
 )
-from rimspan.clientfile.exporting import export_client, import_client
+from rimspan.clientfile.exporting import export_client, export_zip, import_client
 from rimspan.clientfile.keys import checked_passphrase
 from rimspan.clientfile.opening import PASSPHRASE_FROM, Secret, needs
 from rimspan.clientfile.people import NotSignedIn, Person, Role
@@ -48,6 +48,7 @@ __all__ = [
     "checked_passphrase",
     "default_store",
     "export_client",
+    "export_zip",
     "import_client",
     "needs",
     "read_header",

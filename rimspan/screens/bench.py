@@ -37,7 +37,7 @@ HANDS = "hands-and-calipers"
 @st.fragment
 def bench(names: list[str]) -> None:
     """Draw the photo that is chosen; every change of its marks is kept at once."""
-    state.publish()  # a name that was typed in the marking stands in the address too
+    state.check_open()
     document = state.document()
     file = _chosen(document, names)
     photo = st.container()
@@ -124,8 +124,6 @@ def arrived(key: str) -> None:
 def _take(key: str, sent: Mapping[str, Any]) -> None:
     """Put a sent document into the draft for which it was made, whichever is open by now."""
     _, client, side, sha256 = key.split(" ")
-    if not state.piercer() and RUNNING in sent["marks"]:
-        state.set_piercer(sent["marks"][RUNNING]["by"])
     by = state.piercer()
     before = draft_of(client_file(), client, side)
     change_draft(client_file(), client, side, lambda draft: with_sent(draft, sha256, sent, by))

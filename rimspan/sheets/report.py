@@ -22,7 +22,8 @@ from assess.wording import NO_BREAK, share_words
 from rimspan.result_words import METHOD_WORDS, between, foreseen, posts_words, risk_words
 
 if TYPE_CHECKING:
-    from rimspan.consultation import Assessment, Confirmation
+    from rimspan.assessment import Assessment
+    from rimspan.consultation import Confirmation
 
 CAUTIONS = (
     "This sheet is no diagnosis and no medical advice. Local law, licensing and licensed "
