@@ -50,6 +50,7 @@ class Browser:
         own = {"cookie": self.cookie} if self.cookie else {}
         scope = {
             "type": "http",
+            "scheme": "http",
             "method": method,
             "path": path,
             "query_string": b"",

@@ -9,7 +9,7 @@ from typing import Any
 
 import streamlit as st
 
-from rimspan.screens import state, work
+from rimspan.screens import other_chair, state, work
 from rimspan.screens.again_words import UNDER_WAY
 from rimspan.screens.document import (
     MARKED_BY,
@@ -41,6 +41,7 @@ def bench(names: list[str]) -> None:
     document = state.document()
     file = _chosen(document, names)
     photo = st.container()
+    other_chair.told(marking_key(hashes(document)[file]))
     if RUNNING in entry(document, file):
         html(f'<p class="rim-quiet">{UNDER_WAY}</p>')
     else:
@@ -105,6 +106,7 @@ def _mark(document: Document, file: str) -> None:
         held=held_of(kept),
         side=state.side() or "",
         area=ear_area(reading),
+        revision=other_chair.revision(key),
         helped=work.offer_help(document, file),
         on_change=partial(arrived, key),
     )
@@ -126,5 +128,12 @@ def _take(key: str, sent: Mapping[str, Any]) -> None:
     _, client, side, sha256 = key.split(" ")
     by = state.piercer()
     before = draft_of(client_file(), client, side)
-    change_draft(client_file(), client, side, lambda draft: with_sent(draft, sha256, sent, by))
+    other_chair.look(before, key, sha256, sent)
+    change_draft(
+        client_file(),
+        client,
+        side,
+        lambda draft: with_sent(draft, sha256, sent, by),
+        state.hand(),
+    )
     work.keep_repeats(client, before, draft_of(client_file(), client, side), sha256)

@@ -17,7 +17,7 @@ import streamlit as st
 from rimspan.clientfile import UnknownError
 from rimspan.screens import chair
 from rimspan.screens.document import Document
-from rimspan.screens.drafts import change_draft, draft_of
+from rimspan.screens.drafts import Hand, change_draft, draft_of
 from rimspan.screens.store import FORGETTING, client_file
 from rimspan.screens.svg import Side
 from rimspan.sign_ins import Seat
@@ -113,6 +113,17 @@ def begin_at(client: str, ear: Side) -> None:
     want("marks" if document()["photos"] else "photos")
 
 
+def look_at_ear() -> None:
+    """Note for other chairs which ear is open here."""
+    client, ear = client_id(), side()
+    chair.SIGN_INS.opens(chair.written(), (client, ear) if client and ear else None)
+
+
+def open_document() -> Document | None:
+    """Return the open draft, or None if no ear is open."""
+    return document() if client_id() is not None and side() is not None else None
+
+
 def document() -> Document:
     """Return the open draft as the client file has it.
 
@@ -136,7 +147,12 @@ def change(edit: Callable[[Document], Mapping[str, Any]]) -> None:
     client, ear = client_id(), side()
     if client is None or ear is None:
         return
-    change_draft(client_file(), client, ear, edit)
+    change_draft(client_file(), client, ear, edit, hand())
+
+
+def hand() -> Hand:
+    """Return who changes drafts here."""
+    return Hand(piercer(), str(st.session_state.get("seat", "")))
 
 
 def once(kind: str, number: int) -> bool:
@@ -161,6 +177,13 @@ def value(key: str, otherwise: Any = None) -> Any:  # noqa: ANN401  (whatever th
 def set_value(key: str, held: Any) -> None:  # noqa: ANN401
     """Set what a widget will hold when it is drawn next."""
     st.session_state[key] = held
+
+
+def show_in_fields(held: Mapping[str, Any]) -> None:
+    """Let fields that were drawn before show what another chair put into the draft."""
+    for key, now in held.items():
+        if key in st.session_state and st.session_state[key] != now:
+            st.session_state[key] = now
 
 
 def say(words: str) -> None:

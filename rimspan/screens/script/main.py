@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from rimspan.clientfile import ClientFileError, LockedError
-from rimspan.screens import chair, layout, navigation, sign_in_page, state
+from rimspan.screens import chair, layout, navigation, other_chair, sign_in_page, state
 from rimspan.screens.store import client_file
 
 CANNOT = "can't be opened"
@@ -37,6 +37,9 @@ def run() -> None:
     state.at_page(page.url_path or navigation.HOME)
     layout.style()
     layout.head(page.url_path or navigation.HOME)
+    state.look_at_ear()
+    if (document := state.open_document()) is not None:
+        other_chair.notice(document)
     page.run()
 
 
