@@ -27,8 +27,8 @@ WITHDRAWN = (
     "erased."
 )
 MOVE = (
-    "For a photo that lies in the wrong client's file. Its marks don't go with it, and whence it "
-    "came, by whom and why stands beside it. A revision measured in it must be void first."
+    "It is moved to the right client, without its marks; whence it came, by whom and why stands "
+    "beside it. A revision measured in it must be void first."
 )
 
 _KINDS = {

@@ -36,8 +36,7 @@ def _one(revision: Revision) -> None:
         f'<div class="rim-where">{svg.ear(revision.side, 36)} Revision {revision.number}, '
         f"{revision.side} ear, {revision.created_at:%d %B %Y}</div>"
     )
-    for line in who_words(revision):
-        st.write(line)
+    layout.html(f"<p>{'<br>'.join(escape(line) for line in who_words(revision))}</p>")
     if revision.void is not None:
         layout.html(f'<div class="rim-flag">{escape(void_words(revision.void))}</div>')
     if state.value("revision") == revision.id:

@@ -45,7 +45,7 @@ def door(studio: Chairs) -> Browser:
 
 def why(browser: Browser) -> str:
     held = dict(part.split("=", 1) for part in browser.cookie.split("; ") if part)
-    return sign_in_words.refusal_words(held.get(REFUSED, ""))
+    return sign_in_words.refusal_words(held.get(REFUSED, "").split(".")[0])
 
 
 def test_a_password_gives_a_pass_and_a_way_back(studio: Chairs) -> None:
@@ -85,6 +85,8 @@ def test_guesses_are_refused_and_made_to_wait(studio: Chairs, clock: Clock) -> N
     for _ in range(4):
         send(browser, SIGN_IN, person=ALEX, secret="wrong")
         said.append(why(browser))
+    (alex,) = studio.file.people.all()
+    assert f".{alex.id}" in browser.cookie  # who was chosen is chosen again
     assert said[:2] == ["Name and password don't fit. Try again."] * 2
     assert "has to wait 1 second." in said[2]
     assert "has to wait 1 second." in said[3]  # too early: not even looked at
