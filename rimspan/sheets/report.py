@@ -29,7 +29,8 @@ from rimspan.result_words import (
 )
 
 if TYPE_CHECKING:
-    from rimspan.consultation import Assessment, Confirmation
+    from rimspan.assessment import Assessment
+    from rimspan.consultation import Confirmation
 
 CAUTIONS = (
     "This sheet is no diagnosis and no medical advice. Local law, licensing and licensed "

@@ -6,7 +6,7 @@ from functools import partial
 
 import streamlit as st
 
-from rimspan.consultation import Assessment
+from rimspan.assessment import Assessment
 from rimspan.result_words import limits_words
 from rimspan.screens import answer_parts, layout, work
 from rimspan.screens.document import Document
