@@ -9,15 +9,16 @@ import streamlit as st
 
 from assess.marks import RimPlane
 from assess.posts import default_stock, inch_name
+from assess.steps import U_CALIPER_MM
 from rimspan.screens import state
 from rimspan.screens.document import AS_ON, Document, changed, labels
 
 TISSUE = {"firm": "firm", "soft": "soft", "not_examined": "not examined"}
 
 READINGS = (
-    ("channel_mm", "Channel, dot to dot", 0.3),
-    ("fold_depth_mm", "Fold depth, not pressed", 0.3),
-    ("relief_mm", "Relief, by depth rod", 0.3),
+    ("channel_mm", "Channel, dot to dot", U_CALIPER_MM),
+    ("fold_depth_mm", "Fold depth, not pressed", U_CALIPER_MM),
+    ("relief_mm", "Relief, by depth rod", U_CALIPER_MM),
 )
 """Each reading with the standard uncertainty offered at first (assumed; mm)."""
 

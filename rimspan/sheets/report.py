@@ -19,7 +19,14 @@ from PIL import Image
 
 from assess.result import PlacementOut, Result
 from assess.wording import NO_BREAK, share_words
-from rimspan.result_words import METHOD_WORDS, between, foreseen, posts_words, risk_words
+from rimspan.result_words import (
+    METHOD_WORDS,
+    between,
+    foreseen,
+    limits_words,
+    posts_words,
+    risk_words,
+)
 
 if TYPE_CHECKING:
     from rimspan.assessment import Assessment
@@ -103,12 +110,11 @@ def _shown(value: Any) -> Any:  # noqa: ANN401  (JSON data)
 
 
 def _page(result: Result) -> dict[str, Any]:
-    bases = {str(limit["basis"]) for limit in result.criteria.limits.values() if "basis" in limit}
     return {
         "side": result.side,
         "placements": [_placement(placement) for placement in result.placements],
         "criteria": f"{result.criteria.name}, version {result.criteria.version}",
-        "basis": "; ".join(sorted(bases)),
+        "limits": limits_words(result.criteria),
         "judgement": result.judgement.statement,
         "cautions": list(CAUTIONS),
         "uncertainty": UNCERTAINTY.format(draws=result.draws),

@@ -96,8 +96,9 @@ def browser() -> Iterator[Browser]:
         pytest.skip("no Chromium on this machine: install chromium to run the browser tests")
     if importlib.util.find_spec("playwright") is None:
         pytest.skip("the playwright package is missing: install rimspan[test]")
-    from playwright.sync_api import sync_playwright
+    from playwright.sync_api import expect, sync_playwright
 
+    expect.set_options(timeout=STEP_MS)
     with sync_playwright() as playwright:
         launched = playwright.chromium.launch(executable_path=path, args=ARGUMENTS)
         try:
