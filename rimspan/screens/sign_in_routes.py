@@ -61,7 +61,11 @@ def signed_in(file: ClientFile, fields: Fields) -> Person | str:
         owner = TICKETS.take(fields["ticket"], time.monotonic())
         found = None if owner is None else file.people.find(owner)
         return found if found is not None and found.active else STALE
-    found_or_not = file.people.sign_in(fields.get("person", ""), fields.get("secret", ""))
+    name = fields.get("person", "")
+    # The list of names is open to whoever sees the door: of others nothing has to be counted.
+    if name not in {each.name for each in file.people.all()}:
+        return WRONG
+    found_or_not = file.people.sign_in(name, fields.get("secret", ""))
     if isinstance(found_or_not, NotSignedIn):
         return said_of(found_or_not.wait_s)
     return found_or_not

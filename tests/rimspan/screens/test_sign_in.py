@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 
 import pytest
 
-from rimspan.clientfile import ClientFile, Role
+from rimspan.clientfile import ClientFile, Role, tables
 from rimspan.demo.client import PASSWORD as DEMO_PASSWORD
 from rimspan.demo.client import PIERCER as DEMO_PIERCER
 from rimspan.demo.client import fill_client_file
@@ -95,6 +95,16 @@ def test_guesses_are_refused_and_made_to_wait(studio: Chairs, clock: Clock) -> N
     send(browser, SIGN_IN, person=ALEX, secret=PASSWORD)
     assert studio.sign_ins.seat(studio.pass_of(browser)) is not None
     assert REFUSED not in browser.cookie
+
+
+def test_names_of_nobody_fill_no_table(studio: Chairs) -> None:
+    studio.file.people.add(ALEX, Role.PIERCER, PASSWORD)
+    browser = door(studio)
+    for name in ("Nobody", "", ALEX.upper()):
+        send(browser, SIGN_IN, person=name, secret=PASSWORD)
+        assert why(browser) == "Name and password don't fit. Try again."
+    with studio.file.reading() as connection:
+        assert connection.execute(tables.attempt.select()).all() == []
 
 
 def test_the_passphrase_vouches_for_the_first_manager_alone(studio: Chairs) -> None:
