@@ -14,7 +14,8 @@ import pytest
 from PIL import Image
 
 from assess.result import Result
-from rimspan.sheets.report import report_pdf, shown
+from rimspan.sheets.compiling import shown
+from rimspan.sheets.report import report_pdf
 
 Make = Callable[..., Result]
 MakePlacement = Callable[..., dict[str, Any]]
