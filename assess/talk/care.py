@@ -54,7 +54,7 @@ CLEAN = (
     caution(
         "care.spray",
         "Clean it twice a day with a salt water spray. The label must say sterile. It must hold "
-        "only sodium chloride (0.9 %) and water.",
+        "only sodium chloride (0.9\u00a0%) and water.",
         "Salt water as strong as the body's own, with nothing in it, does no harm.",
         _DRUG,
         en=("sterile", "sodium chloride", r"0\.9", "water", "only|nothing but|nothing else"),

@@ -112,6 +112,7 @@ LABELS: Mapping[str, str] = {
     "label.left": "Left ear",
     "label.right": "Right ear",
     "label.signatures": "Signatures",
+    "label.later": "For the day when it is done:",
     "label.decided_by": "Decided by {name}",
     "label.picture": "Photo of the ear with the marks and the measured length drawn on it",
     "label.page": "Page {page} of {pages}",

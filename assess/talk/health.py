@@ -1,4 +1,7 @@
-"""Questions on health.  No answer is ever judged: it leads to the piercer and to licensed care."""
+"""Questions on health.  No answer is ever judged: it leads to the piercer and to licensed care.
+
+What is said then is printed on a sheet that lies about, so it names no condition.
+"""
 
 from __future__ import annotations
 
@@ -36,7 +39,7 @@ HEALED = Question(
             Outcome.PIERCER,
             Sentence(
                 "ask.healed.slow.says",
-                "Something healed badly before: show the piercer where.",
+                "The piercer looks with you at how you healed before.",
                 "The place and the jewellery may have been the cause.",
             ),
         ),
@@ -46,7 +49,7 @@ HEALED = Question(
             Outcome.DOCTOR,
             Sentence(
                 "ask.healed.scar.says",
-                "You have had raised scars: please ask your doctor first.",
+                "Please ask your doctor first whether a piercing is right for you.",
                 "Who forms keloids is advised against piercing.",
                 _AAP,
             ),
@@ -57,7 +60,7 @@ HEALED = Question(
             Outcome.PIERCER,
             Sentence(
                 "ask.healed.family.says",
-                "Raised scars run in your family: think it over, and ask your doctor if unsure.",
+                "Think it over once more, and ask your doctor if you are unsure.",
                 "With a family history of keloids it is worth considering not to pierce.",
                 _KELOID,
             ),
@@ -80,7 +83,7 @@ ALLERGY = Question(
             Outcome.PIERCER,
             Sentence(
                 "ask.allergy.metal.says",
-                "You react to metal: the piercer chooses the material with you.",
+                "The piercer chooses the material of the post with you.",
                 "Posts in pierced parts may give off under 0.2 µg of nickel per cm² and week.",
                 _NICKEL,
             ),
@@ -91,7 +94,7 @@ ALLERGY = Question(
             Outcome.PIERCER,
             Sentence(
                 "ask.allergy.latex.says",
-                "You react to latex: the piercer wears gloves without it.",
+                "The piercer chooses the gloves to suit you.",
                 "Gloves without latex are common.",
             ),
         ),
@@ -120,7 +123,7 @@ HEALTH = Question(
             Outcome.PIERCER,
             Sentence(
                 "ask.health.fainting.says",
-                "You faint at times: tell the piercer, and lie down for it.",
+                "Lie down for the piercing.",
                 "Who lies can't fall.",
                 _COUNCILS,
             ),
@@ -133,7 +136,7 @@ HEALTH = Question(
             Outcome.PIERCER,
             Sentence(
                 "ask.health.private.says",
-                "You needn't say. If any of these applies, please ask your doctor first.",
+                "If you are unsure about your health, please ask your doctor first.",
                 "Health is the client's own; the advice holds unasked.",
                 PRACTICE,
             ),
@@ -157,7 +160,7 @@ SCAN = Question(
             Outcome.WAIT,
             Sentence(
                 "ask.scan.planned.says",
-                "Wait until the scan or the operation is over, and ask the clinic when.",
+                "Wait until what is planned is over, and ask the clinic when.",
                 "The clinic knows what it needs.",
                 _SCAN,
             ),
@@ -180,7 +183,7 @@ SOBER = Question(
             Outcome.WAIT,
             Sentence(
                 "ask.sober.today.says",
-                "Come on another day, sober.",
+                "Come on another day.",
                 "Nobody can agree to it today.",
             ),
         ),

@@ -112,7 +112,9 @@ def page(sheet: ClientSheet, words: Language) -> dict[str, Any]:
     return {
         "title": words.say("label.title"),
         "facts": [sheet.client, *facts] if sheet.client else facts,
-        "sections": [*_decision(sheet, words), *_care(sheet, words)],
+        "sections": _decision(sheet, words),
+        "later": "" if sheet.decided == "goes_ahead" else words.say("label.later"),
+        "care": _care(sheet, words),
         "decides": words.say(DECIDES.id),
         "decided_by": words.say("label.decided_by", name=sheet.piercer),
         "signatures": [words.say(name) for name in signs],
