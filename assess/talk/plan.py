@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
 from assess.talk.outcome import Outcome
-from assess.talk.sentences import PRACTICE, Basis, Sentence
+from assess.talk.sentences import ASSUMED, PRACTICE, Basis, Sentence
 from assess.talk.spans import Days, Range, free
 
 DAY, CHECK, DOWNSIZING, LATER_CHECK = (
@@ -54,14 +54,14 @@ TENDER = HEALING[0]
 
 @dataclass(frozen=True, slots=True)
 class PlanRules:
-    """What a studio can set; the defaults are common practice, no source."""
+    """What a studio can set; each range says how far its default is known."""
 
     visits: tuple[tuple[str, Range], ...] = (
-        (CHECK, Range(2, 3, "weeks", PRACTICE)),
+        (CHECK, Range(2, 3, "weeks", ASSUMED)),
         (DOWNSIZING, Range(4, 6, "weeks", PRACTICE)),
-        (LATER_CHECK, Range(12, 14, "weeks", PRACTICE)),
+        (LATER_CHECK, Range(12, 14, "weeks", ASSUMED)),
     )
-    look_again: Range = field(default_factory=lambda: Range(1, 2, "weeks", PRACTICE))
+    look_again: Range = field(default_factory=lambda: Range(1, 2, "weeks", ASSUMED))
     """When to look again where it is still swollen."""
 
     @property

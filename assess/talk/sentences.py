@@ -32,6 +32,7 @@ class Basis:
 
 PRACTICE = Basis("practice", "common practice, no source")
 OWN = Basis("own", "this program's own rule")
+ASSUMED = Basis("own", "this program's assumption, for the studio to set")
 
 
 @dataclass(frozen=True, slots=True)
