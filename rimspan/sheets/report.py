@@ -10,11 +10,19 @@ from typing import TYPE_CHECKING, Any
 
 from assess.result import PlacementOut, Result
 from assess.wording import share_words
-from rimspan.result_words import METHOD_WORDS, between, foreseen, posts_words, risk_words
+from rimspan.result_words import (
+    METHOD_WORDS,
+    between,
+    foreseen,
+    limits_words,
+    posts_words,
+    risk_words,
+)
 from rimspan.sheets.compiling import Paper, as_jpeg, compiled
 
 if TYPE_CHECKING:
-    from rimspan.consultation import Assessment, Confirmation
+    from rimspan.assessment import Assessment
+    from rimspan.consultation import Confirmation
 
 CAUTIONS = (
     "This sheet is no diagnosis and no medical advice. Local law, licensing and licensed "
@@ -74,12 +82,11 @@ def report_pdf(
 
 
 def _page(result: Result) -> dict[str, Any]:
-    bases = {str(limit["basis"]) for limit in result.criteria.limits.values() if "basis" in limit}
     return {
         "side": result.side,
         "placements": [_placement(placement) for placement in result.placements],
         "criteria": f"{result.criteria.name}, version {result.criteria.version}",
-        "basis": "; ".join(sorted(bases)),
+        "limits": limits_words(result.criteria),
         "judgement": result.judgement.statement,
         "cautions": list(CAUTIONS),
         "uncertainty": UNCERTAINTY.format(draws=result.draws),
