@@ -12,7 +12,8 @@ from rimspan.clientfile.errors import (
     UnknownError,
     WrongKeyError,
 )
-from rimspan.clientfile.exporting import export_client, import_client
+from rimspan.clientfile.exporting import export_client
+from rimspan.clientfile.importing import import_client
 from rimspan.clientfile.keys import checked_passphrase
 from rimspan.clientfile.opening import PASSPHRASE_FROM, Secret, needs
 from rimspan.clientfile.people import NotSignedIn, Person, Role
