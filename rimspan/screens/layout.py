@@ -14,6 +14,7 @@ from rimspan.screens.navigation import STATIONS, TITLES, page
 from rimspan.screens.store import client_file
 from rimspan.screens.svg import Side, ear
 from rimspan.screens.work import stations_lack
+from rimspan.typed import in_html
 
 DEMO_ONLY = "Demo data only: this client file opens without a passphrase."
 
@@ -26,7 +27,8 @@ CAUTIONS = (
 
 def html(body: str) -> None:
     """Draw markup of our own; whatever people typed in it must be escaped before."""
-    st.markdown(body, unsafe_allow_html=True)
+    # An empty line would end the markup, and what follows be read as Markdown.
+    st.markdown(" ".join(body.splitlines()), unsafe_allow_html=True)
 
 
 def style() -> None:
@@ -57,7 +59,7 @@ HOMELESS = "clients"
 
 
 def _where(client: str, side: Side | None) -> None:
-    name = escape(client_file().client(client).name)
+    name = in_html(client_file().client(client).name)
     which = f"{ear(side, 36)} {side.capitalize()} ear" if side else "no ear chosen"
     html(f'<div class="rim-where"><span>{name}</span>{which}</div>')
 

@@ -13,6 +13,7 @@ from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from rimspan.screens import help_route, photo_routes
+from rimspan.screens.own_names import OwnNames
 from rimspan.screens.phone import routes as phone_routes
 
 MAIN = Path(__file__).parent / "script" / "main.py"
@@ -82,4 +83,4 @@ class PrivateMedia:
         return held is not None and secrets.compare_digest(held.value, self._token)
 
 
-MIDDLEWARE = [Middleware(PrivateMedia)]
+MIDDLEWARE = [Middleware(OwnNames), Middleware(PrivateMedia)]

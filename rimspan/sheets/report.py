@@ -8,8 +8,6 @@ from __future__ import annotations
 
 import io
 import json
-import re
-import unicodedata
 from collections.abc import Mapping
 from importlib import resources
 from typing import TYPE_CHECKING, Any
@@ -18,8 +16,9 @@ import typst
 from PIL import Image
 
 from assess.result import PlacementOut, Result
-from assess.wording import NO_BREAK, share_words
+from assess.wording import share_words
 from rimspan.result_words import METHOD_WORDS, between, foreseen, posts_words, risk_words
+from rimspan.typed import shown
 
 if TYPE_CHECKING:
     from rimspan.consultation import Assessment, Confirmation
@@ -76,19 +75,6 @@ def report_pdf(
         "digest": assessment.digest[:16],
     }
     return _compiled("report.typ", data, _as_jpeg(picture_png))
-
-
-def shown(text: str) -> str:
-    """Return text in which nothing steers the page: controls and marks that turn it are named."""
-    words = re.split(rf"[^\S{NO_BREAK}]+", text.strip())
-    return "".join(_shown_character(c) for c in " ".join(words))
-
-
-def _shown_character(character: str) -> str:
-    # Cc and Cf hold the control, format and bidirectional marks; Co and Cn have no meaning.
-    if unicodedata.category(character) in {"Cc", "Cf", "Cs", "Co", "Cn"}:
-        return f"[U+{ord(character):04X}]"
-    return character
 
 
 def _shown(value: Any) -> Any:  # noqa: ANN401  (JSON data)

@@ -11,6 +11,7 @@ from rimspan.screens.document import files
 from rimspan.screens.drafts import fresh_draft
 from rimspan.screens.store import client_file
 from rimspan.screens.svg import ear
+from rimspan.typed import in_markdown
 
 
 def show() -> None:
@@ -21,10 +22,10 @@ def show() -> None:
         layout.onward("clients", "Choose or create a client")
         return
     found = client_file().client(client)
-    layout.title(found.name)
+    layout.title(in_markdown(found.name))
     layout.said()
     if found.note:
-        st.write(found.note)
+        st.write(in_markdown(found.note))
     st.subheader("Which ear, the client's own?", anchor=False)
     with st.container(key="ears"):
         columns = st.columns(2)

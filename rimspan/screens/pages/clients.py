@@ -10,6 +10,7 @@ from rimspan.screens import layout, new_client, state
 from rimspan.screens.demo_client import open_demo_client
 from rimspan.screens.navigation import go, page
 from rimspan.screens.store import client_file
+from rimspan.typed import in_markdown
 
 SHOWN = 30
 
@@ -28,7 +29,7 @@ def show() -> None:
     last = client_file().newest_revision()
     if last is not None and not state.piercer():
         by = last.measured_by or last.confirmed_by
-        st.button(f"{by}, as last time", on_click=_as_last_time, args=(by,))
+        st.button(f"{in_markdown(by)}, as last time", on_click=_as_last_time, args=(by,))
     if not client_file().clients():
         _begin()
     else:
@@ -57,10 +58,10 @@ def _clients() -> None:
     search = st.text_input("Search by name", key="search")
     found = client_file().clients(search)
     if not found:
-        st.write(f"No client's name holds “{search}”.")
+        st.write(f"No client's name holds “{in_markdown(search)}”.")
     for client in found[:SHOWN]:
         with st.container(horizontal=True, key=f"client-{client.id}"):
-            if st.button(client.name, key=f"open {client.id}", width="stretch"):
+            if st.button(in_markdown(client.name), key=f"open {client.id}", width="stretch"):
                 state.open_client(client.id)
                 go("client")
             for side in state.SIDES:

@@ -9,6 +9,7 @@ import streamlit as st
 from rimspan.clientfile import Revision
 from rimspan.screens import answer_parts, layout, signing, state, svg, work
 from rimspan.screens.store import client_file
+from rimspan.typed import in_markdown
 
 
 def show() -> None:
@@ -18,7 +19,7 @@ def show() -> None:
         layout.title("No client is open")
         layout.onward("clients", "Choose or create a client")
         return
-    layout.title(f"Timeline of {client_file().client(client).name}")
+    layout.title(f"Timeline of {in_markdown(client_file().client(client).name)}")
     revisions = client_file().revisions(client)
     if not revisions:
         st.write("Nothing is saved yet. An assessment stands here once a piercer confirms it.")
@@ -33,7 +34,8 @@ def _one(revision: Revision) -> None:
         f'<div class="rim-where">{svg.ear(revision.side, 36)} Revision {revision.number}, '
         f"{revision.side} ear, {revision.created_at:%d %B %Y}</div>"
     )
-    st.write(f"Confirmed by {revision.confirmed_by}, measured by {revision.measured_by}.")
+    confirmed, measured = in_markdown(revision.confirmed_by), in_markdown(revision.measured_by)
+    st.write(f"Confirmed by {confirmed}, measured by {measured}.")
     if state.value("revision") == revision.id:
         _opened(revision)
         return
