@@ -17,11 +17,19 @@ from PIL import Image
 
 from assess.result import PlacementOut, Result
 from assess.wording import share_words
-from rimspan.result_words import METHOD_WORDS, between, foreseen, posts_words, risk_words
+from rimspan.result_words import (
+    METHOD_WORDS,
+    between,
+    foreseen,
+    limits_words,
+    posts_words,
+    risk_words,
+)
 from rimspan.typed import shown
 
 if TYPE_CHECKING:
-    from rimspan.consultation import Assessment, Confirmation
+    from rimspan.assessment import Assessment
+    from rimspan.consultation import Confirmation
 
 CAUTIONS = (
     "This sheet is no diagnosis and no medical advice. Local law, licensing and licensed "
@@ -88,12 +96,11 @@ def _shown(value: Any) -> Any:  # noqa: ANN401  (JSON data)
 
 
 def _page(result: Result) -> dict[str, Any]:
-    bases = {str(limit["basis"]) for limit in result.criteria.limits.values() if "basis" in limit}
     return {
         "side": result.side,
         "placements": [_placement(placement) for placement in result.placements],
         "criteria": f"{result.criteria.name}, version {result.criteria.version}",
-        "basis": "; ".join(sorted(bases)),
+        "limits": limits_words(result.criteria),
         "judgement": result.judgement.statement,
         "cautions": list(CAUTIONS),
         "uncertainty": UNCERTAINTY.format(draws=result.draws),
