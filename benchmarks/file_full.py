@@ -25,7 +25,7 @@ from benchmarks.file_chairs import apart
 from benchmarks.file_invented import PASSPHRASE, noise
 from rimspan.clientfile import ClientFile, StoreError, import_client, keys
 
-MOUNT_MB = 6
+MOUNT_MB = 3
 
 
 @dataclass
@@ -79,7 +79,7 @@ def on_a_small_disk(rounds: int, seed: int) -> Full | None:
             with small_disk(disk) as mounted:
                 if not mounted:
                     return None
-                (disk / "ballast").write_bytes(bytes(chance.randrange(4 << 20)))
+                (disk / "ballast").write_bytes(bytes(chance.randrange(1 << 20)))
                 _round(found, disk, number, apart_from_it)
     return found
 
@@ -132,7 +132,7 @@ def files_that_cannot_grow(rounds: int, seed: int) -> Full:
     """Save in programs whose files may not grow beyond a size: a file layer that fails."""
     found = Full()
     for number in range(rounds):
-        most = random.Random(f"{seed} size {number}").randrange(300_000, 1_500_000)
+        most = random.Random(f"{seed} size {number}").randrange(300_000, 900_000)
         with tempfile.TemporaryDirectory(prefix="rimspan-") as base:
             store = Path(base) / "store"
             child, heard = apart(lambda store=store, most=most: _limited(store, most))  # type: ignore[misc]

@@ -176,11 +176,12 @@ def write_anew(engine: Engine) -> None:
 def _alone(engine: Engine, *statements: str) -> None:
     """Execute statements that no transaction may be round."""
     raw = engine.raw_connection()
+    driver: Any = raw.driver_connection
     raw.detach()  # not back into the pool with another setting or a lock
     try:
         cursor = raw.cursor()
         if engine.dialect.name == "postgresql":
-            raw.driver_connection.autocommit = True  # type: ignore[union-attr]
+            driver.autocommit = True
             # A server doesn't notice at once that a program died: what it began must end first.
             cursor.execute(f"SELECT pg_advisory_lock({ALONE_KEY})")
         for statement in statements:

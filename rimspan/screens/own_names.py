@@ -38,6 +38,8 @@ def _is_own(scope: Scope, names: Iterable[str] | None) -> bool:
     asked = [value for header, value in scope["headers"] if header == b"host"]
     if len(asked) != 1:
         return False
+    if any(sign in asked[0] for sign in b"/?#@\\"):
+        return False
     try:
         name = urlsplit(f"//{asked[0].decode('ascii')}").hostname or ""
     except ValueError:

@@ -78,7 +78,8 @@ def test_hostile_names_and_notes_are_text_on_every_page(
     for name in NAMES:
         shown = SHOWN.get(name, name)
         first = re.compile(f"^{name[0]} ")
-        page.locator(".stMain").get_by_role("button", name=first).last.click()
+        page.locator(".stMain").get_by_role("button", name=first).first.click()
+        page.wait_for_url("**/client")
         page.get_by_role("heading", name=first).wait_for()
         page.get_by_text(re.compile(f"^note {name[0]} ")).wait_for()
         page.locator(".rim-where").wait_for()
