@@ -16,6 +16,7 @@ from rimspan.result_words import (
     to_settle,
     uncertainty,
 )
+from rimspan.typed import shown
 
 WIDTH = 96
 HEAD = ("placement", "channel", "u", "angle", "relief", "method")
@@ -87,7 +88,7 @@ def _photo(photo: PhotoOut) -> list[str]:
         seen = "no scale"
     else:
         seen = f"tilt {photo.tilt_deg:.1f} deg, {photo.distance_mm:.0f} mm away"
-    lines = [f"photo {photo.file}: {seen}"]
+    lines = [f"photo {shown(photo.file)}: {seen}"]
     for warning in photo.warnings:
         lines += _wrapped(warning, "  - ")
     return lines
