@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import isinf, sqrt
 
 from assess import caliper_wording, post_wording, wording
@@ -23,8 +23,12 @@ from assess.result import (
     QuantityOut,
     ReasonOut,
     RiskOut,
+    SeatEndOut,
+    SeatOut,
     StepOut,
 )
+from assess.seat import EndSeat, Seat
+from assess.seat_wording import seat_sentences
 from assess.settle import Outlook, settle
 from assess.space import SpacePlacement
 from assess.space_wording import loose_sentence
@@ -50,6 +54,7 @@ class Found:
     refusals: tuple[str, ...]
     how: Circumstances
     space: SpacePlacement | None = None
+    seat: Seat = field(default_factory=Seat)
 
 
 def placement_out(found: Found, stock: tuple[PostStock, ...], criteria: Criteria) -> PlacementOut:
@@ -79,6 +84,7 @@ def placement_out(found: Found, stock: tuple[PostStock, ...], criteria: Criteria
         agreement=_agreement(agreement) if agreement else None,
         exact=wording.exact_terms(decision, agreement),
         lean=_lean(found.space),
+        seat=_seat(found.seat),
         seen_in={name: list(files) for name, files in found.space.seen_in.items()}
         if found.space
         else {},
@@ -108,6 +114,20 @@ def _lean(space: SpacePlacement | None) -> QuantityOut | None:
     if space is None or space.lean_deg is None:
         return None
     return QuantityOut.of(Quantity.from_draws(space.lean_deg, "deg"))
+
+
+def _seat(seat: Seat) -> SeatOut:
+    said = seat_sentences(seat)
+    return SeatOut(entry=_end(seat.entry, said[0]), exit=_end(seat.exit, said[1]))
+
+
+def _end(end: EndSeat, said: str) -> SeatEndOut:
+    parts = (
+        None if part is None else QuantityOut.of(Quantity.from_draws(part, "deg"))
+        for part in (end.along_deg, end.across_deg)
+    )
+    along, across = parts
+    return SeatEndOut(along=along, across=across, within_deg=end.within_deg, sentence=said)
 
 
 def _reasons(decision: Decision) -> tuple[ReasonOut, ...]:

@@ -157,6 +157,26 @@ class FirstOrderOut(_Part):
     coverage: float
 
 
+class SeatEndOut(_Part):
+    """The angle between the axis and the skin's normal at one end, deg; null: not measured.
+
+    ``along`` the rim, positive toward the face, ``across`` it, positive outward; under
+    ``within_deg`` the whole angle lies, 95 times in 100.
+    """
+
+    along: QuantityOut | None
+    across: QuantityOut | None
+    within_deg: float | None
+    sentence: str
+
+
+class SeatOut(_Part):
+    """The seat: whether a disc would lie flush, at each end."""
+
+    entry: SeatEndOut
+    exit: SeatEndOut
+
+
 class PlacementOut(_Part):
     """Everything said of one placement."""
 
@@ -183,6 +203,7 @@ class PlacementOut(_Part):
     seen_in: dict[str, list[str]] = {}
     """Point -> the photos that show it, where several views measured."""
     first_order: FirstOrderOut | None = None
+    seat: SeatOut | None = None
 
 
 class BandOut(_Part):

@@ -70,6 +70,11 @@ def risk_words(found: PlacementOut) -> str:
     return found.risk.sentence if found.risk is not None else ""
 
 
+def seat_words(found: PlacementOut) -> list[str]:
+    """Return the sentence on the seat at each end; none in results from before it was measured."""
+    return [] if found.seat is None else [found.seat.entry.sentence, found.seat.exit.sentence]
+
+
 def to_settle(found: PlacementOut) -> list[str]:
     """Return what would settle the verdict, the best step first, and why photos were refused."""
     lacking = {missing_sentence(criterion) for criterion in HOW_TO_SETTLE}

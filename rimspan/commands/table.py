@@ -13,6 +13,7 @@ from rimspan.result_words import (
     first_order_words,
     posts_words,
     risk_words,
+    seat_words,
     to_settle,
     uncertainty,
 )
@@ -55,6 +56,9 @@ def _said(placement: PlacementOut) -> list[str]:
         lines += _wrapped(risk_words(placement), "  ")
     if placement.lean is not None:
         lines += _wrapped(f"The axis leans outward by {between(placement.lean)}.", "  ")
+    if placement.channel is not None:
+        for sentence in seat_words(placement):
+            lines += _wrapped(sentence, "  ")
     for sentence in (*placement.notes, *(reason.sentence for reason in placement.reasons)):
         lines += _wrapped(sentence, "  - ")
     if placement.channel is not None:

@@ -17,6 +17,7 @@ from rimspan.result_words import (
     first_order_words,
     posts_words,
     risk_words,
+    seat_words,
     steps_table,
     to_settle,
 )
@@ -43,11 +44,19 @@ def placement(found: PlacementOut, alone: bool, picture: Callable[[], None] | No
         guarded = any(reason.acceptance for reason in found.reasons)
         html(f'<p class="rim-quiet">{LEGEND}{GUARDED if guarded else ""}</p>')
         html(f'<div class="rim-rules">{"".join(_reason(each) for each in found.reasons)}</div>')
+        seat(found)
     if seen is not None and picture is not None:
         with seen:
             picture()
     posts(found)
     settle(found)
+
+
+def seat(found: PlacementOut) -> None:
+    """Draw how the post stands to the skin at each end, in words."""
+    if found.channel is not None and seat_words(found):
+        said = "".join(f"<p>{escape(line)}</p>" for line in seat_words(found))
+        html(f'<div class="rim-quiet">{said}</div>')
 
 
 def _reason(reason: ReasonOut) -> str:

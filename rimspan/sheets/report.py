@@ -19,7 +19,14 @@ from PIL import Image
 
 from assess.result import PlacementOut, Result
 from assess.wording import NO_BREAK, share_words
-from rimspan.result_words import METHOD_WORDS, between, foreseen, posts_words, risk_words
+from rimspan.result_words import (
+    METHOD_WORDS,
+    between,
+    foreseen,
+    posts_words,
+    risk_words,
+    seat_words,
+)
 
 if TYPE_CHECKING:
     from rimspan.consultation import Assessment, Confirmation
@@ -132,6 +139,7 @@ def _placement(placement: PlacementOut) -> dict[str, Any]:
         "settle": foreseen(placement),
         "shares": ", ".join(shares),
         "notes": list(placement.notes),
+        "seat": seat_words(placement) if placement.channel is not None else [],
     }
 
 
