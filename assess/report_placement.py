@@ -20,19 +20,18 @@ from assess.result import (
     PostOptionOut,
     PostOut,
     PostsOut,
-    QuantityOut,
     ReasonOut,
     RiskOut,
-    SeatEndOut,
-    SeatOut,
     StepOut,
 )
+from assess.result_parts import QuantityOut, SeatEndOut, SeatOut, SidesOut
 from assess.seat import EndSeat, Seat
 from assess.seat_wording import seat_sentences
 from assess.settle import Outlook, settle
 from assess.space import SpacePlacement
 from assess.space_wording import loose_sentence
 from assess.steps import Circumstances
+from assess.two_sides import TwoSides
 from assess.verdict import Decision
 from calibration.first_order import expanded
 from calibration.frames import Array
@@ -55,6 +54,9 @@ class Found:
     how: Circumstances
     space: SpacePlacement | None = None
     seat: Seat = field(default_factory=Seat)
+    sides: TwoSides | None = None
+    low_confidence: bool = False
+    """Whether the photo that measured it has its scale from an ID-1 card or a ruler."""
 
 
 def placement_out(found: Found, stock: tuple[PostStock, ...], criteria: Criteria) -> PlacementOut:
@@ -71,7 +73,10 @@ def placement_out(found: Found, stock: tuple[PostStock, ...], criteria: Criteria
         method=found.channel.method if found.channel else None,
         verdict=decision.verdict,
         probability=decision.probability,
-        headline=wording.headline(decision, channel, outlooks, agreement),
+        headline=wording.headline(
+            decision, channel, outlooks, agreement, low_confidence=found.low_confidence
+        ),
+        low_confidence=found.low_confidence,
         reasons=_reasons(decision),
         posts=_posts(found.channel, stock, criteria),
         budget=_budget(found.channel),
@@ -85,6 +90,7 @@ def placement_out(found: Found, stock: tuple[PostStock, ...], criteria: Criteria
         exact=wording.exact_terms(decision, agreement),
         lean=_lean(found.space),
         seat=_seat(found.seat),
+        sides=None if found.sides is None else SidesOut.of(found.sides),
         seen_in={name: list(files) for name, files in found.space.seen_in.items()}
         if found.space
         else {},

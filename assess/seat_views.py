@@ -104,13 +104,14 @@ def outlines_in(
 
 def seats_in_views(
     marks: Marks,
-    readings: Mapping[str, PhotoReading],
-    usual_px: Mapping[str, float],
+    lines: Sequence[tuple[Outline, Array | None]],
     space: Space,
     draws: Draws,
 ) -> dict[str, Seat]:
-    """Return the seat of every placement both of whose ends are in space; none if not traced."""
-    lines = outlines_in(marks, readings, usual_px, space)
+    """Return the seat of every placement both of whose ends are in space; none if not traced.
+
+    ``lines`` are from ``outlines_in``.
+    """
     if not lines:
         return {}
     outer, inner = [outline for outline, _ in lines], lines[0][1]
@@ -142,7 +143,7 @@ def seat_in_photo(
     for name, end, sign in zip(("entry", "exit"), ends, (1.0, -1.0), strict=True):
         u = (placement.u_px or 0.0) if name in placement.snapped else usual_px
         hit = draws.normal(f"seat: {photo.file}: {name} of {label}", 2).T
-        axis = axis + sign * u * _by_pixel(fit, end, height) @ hit
+        axis = axis + sign * u * by_pixel(fit, end, height) @ hit
     face = 1.0 if marks.side == "left" else -1.0
     seats = {}
     for line, name, at in zip(contours, ("entry", "exit"), flat, strict=True):
@@ -156,7 +157,7 @@ def seat_in_photo(
     return Seat(**seats)
 
 
-def _by_pixel(fit: PlaneFit, at_px: Array, height_mm: float) -> Array:
+def by_pixel(fit: PlaneFit, at_px: Array, height_mm: float) -> Array:
     """Return how a place on the plane answers to its pixel, (2, 2) mm/px."""
     step = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]])
     at = fit.on_plane(at_px + step, height_mm)

@@ -6,7 +6,8 @@ The words themselves stand in the result, and come from ``assess.wording``.
 from __future__ import annotations
 
 from assess.post_wording import EXPECTED, post_sentence
-from assess.result import NoPostOut, PlacementOut, PostOut, QuantityOut, Result
+from assess.result import NoPostOut, PlacementOut, PostOut, Result
+from assess.result_parts import QuantityOut
 from assess.wording import (
     HOW_TO_SETTLE,
     STEP_WORDS,

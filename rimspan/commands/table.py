@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 
 from assess.result import PhotoOut, PlacementOut, Result
+from assess.wording import LOW_CONFIDENCE
 from rimspan.result_words import (
     METHOD_WORDS,
     between,
@@ -30,6 +31,8 @@ def table(result: Result, source: str) -> str:
     for row in rows:
         cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
         lines.append("  ".join(cells).rstrip())
+    if result.low_confidence:
+        lines += ["", LOW_CONFIDENCE]
     for placement in result.placements:
         lines += ["", *_said(placement)]
     lines += ["", *(line for photo in result.photos for line in _photo(photo))]

@@ -20,6 +20,7 @@ TITLES = {
     "sign": "Sign",
     "timeline": "Timeline",
     "repeatability": "Repeatability",
+    "lens": "Lens",
 }
 """Every page: its module in ``rimspan.screens.pages`` and its title."""
 
