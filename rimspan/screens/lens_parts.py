@@ -24,7 +24,7 @@ from rimspan.lens_words import (
     profile_lines,
     stretch_lines,
 )
-from rimspan.screens import state
+from rimspan.screens import chair, state
 from rimspan.screens.store import client_file
 
 PHOTOS, CHECK, CHECKED = "lens photos", "card photo", "card checked"
@@ -51,7 +51,7 @@ def make() -> None:
             state.say("Choose the photos first.")
             return
         found, profile = lens_from(photos)
-        keep_profile(client_file(), profile)
+        keep_profile(client_file(), profile, _by())
     except (AssessError, PhotoError) as error:
         state.say(f"No profile was made. {error}")
         return
@@ -61,8 +61,13 @@ def make() -> None:
 
 def forget(taken_with: Mapping[str, Any]) -> None:
     """Use a profile no more."""
-    forget_profile(client_file(), taken_with)
+    forget_profile(client_file(), taken_with, _by())
     state.say(f"The profile of {phone_words(taken_with)} is used no more.")
+
+
+def _by() -> str:
+    person = chair.person()
+    return person.name if person is not None else ""
 
 
 def kept_words(profile: Mapping[str, Any]) -> str:
