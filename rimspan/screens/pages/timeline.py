@@ -54,7 +54,7 @@ def _one(revision: Revision) -> None:
 def _opened(revision: Revision) -> None:
     placements = work.saved_result(revision).placements
     for placement in placements:
-        answer_parts.placement(placement, alone=len(placements) == 1)
+        answer_parts.placement(placement, len(placements) == 1, revision.side)
         answer_parts.budget(placement, alone=len(placements) == 1)
     with st.spinner("Drawing the picture as it was marked ..."):
         shown = work.saved_picture(revision)
