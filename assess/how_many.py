@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -65,13 +65,9 @@ def how_many(
     tissue : how firmly the rim holds, by the piercer's hands
     cover_mm : (M,) draws of the least tissue beside a post, by calipers; None: not measured
     """
-    found: list[tuple[Proposal, Together]] = []
-    more: Together | None = None
-    for count in range(1, MOST + 1):
-        layout = propose(rim, count, spacing)
-        if isinstance(layout, NoLayout):
-            break
-        joint = planned_together(
+
+    def joint_of(layout: Proposal) -> Together:
+        return planned_together(
             layout.plan,
             rim.curve,
             rim.view,
@@ -82,10 +78,8 @@ def how_many(
             tissue=tissue,
             cover_mm=cover_mm,
         )
-        if (joint.probability or 0.0) < criteria.rule.supports_from:
-            more = joint
-            break
-        found.append((layout, joint))
+
+    found, more = _search(rim, spacing, joint_of, criteria.rule.supports_from)
     why, without = _why(rim, len(found), more)
     layout_, joint_ = found[-1] if found else (None, None)
     return HowMany(
@@ -99,6 +93,22 @@ def how_many(
         tissue,
         cover_mm is not None,
     )
+
+
+def _search(
+    rim: Rim, spacing: Spacing, joint_of: Callable[[Proposal], Together], enough: float
+) -> tuple[list[tuple[Proposal, Together]], Together | None]:
+    """Return the layouts of one, two and more posts that are probable enough, and the next one."""
+    found: list[tuple[Proposal, Together]] = []
+    for count in range(1, MOST + 1):
+        layout = propose(rim, count, spacing)
+        if isinstance(layout, NoLayout):
+            return found, None
+        joint = joint_of(layout)
+        if (joint.probability or 0.0) < enough:
+            return found, joint
+        found.append((layout, joint))
+    return found, None
 
 
 def _why(rim: Rim, count: int, more: Together | None) -> tuple[Why, int]:

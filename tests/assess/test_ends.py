@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from assess.ends import (
@@ -83,6 +83,7 @@ walls = st.lists(
 
 
 @pytest.mark.published(source="shapely 2 (GEOS)", where="distance of Points and a box")
+@settings(deadline=None)
 @given(walls, st.floats(0.0, 3.0))
 def test_a_discs_room_in_the_fold_is_shapely_s_distance(
     wall: list[tuple[int, int]], reach: float

@@ -65,7 +65,7 @@ def test_how_many_says_the_number_its_chance_why_and_what_is_lacking() -> None:
 def test_a_layout_and_one_that_has_no_room() -> None:
     three = layout_sentence(propose(EVEN, 3, "sight"))
     assert three == "Three posts, even to the eye, as seen in this photo. Drag any of them."
-    wide = replace(SHORT, needs=Needs(Limit(12.0, None), 1.0))
+    wide = replace(SHORT, needs=Needs(Limit(14.5, None), 1.0))
     said = layout_sentence(propose(wide, 3))
     assert said == "Three posts have no place here that keeps every limit; one post would."
 
@@ -139,7 +139,7 @@ def test_worn_things() -> None:
 
     assert said(38.0) == "The glasses and the upper end of A, with the first post: touching."
     assert said(20.0).startswith(
-        "The glasses and the upper end of A, with the first post: clear, 16"
+        "The glasses and the upper end of A, with the first post: clear, 15.95 mm"
     )
 
 

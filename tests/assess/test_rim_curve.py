@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from assess.plan import OffRim, Plan, Planned, differences, lay, onto
@@ -66,6 +66,7 @@ arcs = st.lists(st.floats(3.0, 45.0), min_size=1, max_size=5)
 leans = st.lists(st.floats(-30.0, 30.0), min_size=5, max_size=5)
 
 
+@settings(deadline=None)
 @given(arcs, leans)
 def test_to_the_mirrored_ear_and_back_a_plan_is_itself(arc: list[float], lean: list[float]) -> None:
     plan, there = planned(arc, lean), ELLIPSE.mirrored()
@@ -86,6 +87,7 @@ def test_to_the_mirrored_ear_and_back_a_plan_is_itself(arc: list[float], lean: l
         assert each.channel_mm == pytest.approx(0.0, abs=1e-6)
 
 
+@settings(deadline=None)
 @given(arcs, leans)
 def test_to_an_ear_of_another_shape_and_back_a_plan_is_itself(
     arc: list[float], lean: list[float]

@@ -32,7 +32,7 @@ def solid(exposed: float, at_exit: bool) -> shapely.Geometry:
 
 
 @pytest.mark.published(source="shapely 2 (GEOS)", where="distance of a LineString and a shape")
-@settings(max_examples=200)
+@settings(max_examples=200, deadline=None)
 @given(st.lists(places, min_size=2, max_size=6), st.integers(100, 4000))
 def test_clearances_are_shapely_s(line: list[tuple[int, int]], exposed: int) -> None:
     points = np.array(line) / 1000.0

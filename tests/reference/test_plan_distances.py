@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from assess.spacing import between_segments, to_segment
@@ -13,6 +13,7 @@ points = st.tuples(numbers, numbers)
 
 
 @pytest.mark.published(source="shapely 2 (GEOS)", where="distance of two LineStrings")
+@settings(deadline=None)
 @given(points, points, points, points)
 def test_distances_between_segments_are_shapely_s(
     p: tuple[float, float],
@@ -26,6 +27,7 @@ def test_distances_between_segments_are_shapely_s(
 
 
 @pytest.mark.published(source="shapely 2 (GEOS)", where="distance of a Point and a LineString")
+@settings(deadline=None)
 @given(points, points, points)
 def test_distances_to_a_segment_are_shapely_s(
     p: tuple[float, float], a: tuple[float, float], b: tuple[float, float]
