@@ -9,6 +9,7 @@ import jsonschema
 import numpy as np
 import pytest
 
+from assess.criteria import DEFAULT_CRITERIA, Criteria, DecisionRule
 from assess.measure import Measurement, measure
 from assess.read_marks import parse_marks
 from assess.result import result_json
@@ -93,6 +94,25 @@ def test_the_band_is_as_wide_as_the_ear_was_made() -> None:
     # The band is what is seen of the rim: about the channel, and a lip of up to 1 mm more.
     assert min(channels) - 0.7 < np.median(widths) < max(channels) + 1.2
     assert found.band.usable
+
+
+def test_a_stricter_rule_of_the_studio_never_makes_the_usable_stretch_longer() -> None:
+    first = measured("middling", "marks.json")
+    marks = parse_marks((SAMPLES / "middling" / "marks.json").read_bytes())
+    photos = {
+        p.file: read_photo((SAMPLES / "middling" / p.file).read_bytes()) for p in marks.photos
+    }
+
+    def stretch_mm(rule: DecisionRule) -> float:
+        criteria = Criteria("invented", "1", DEFAULT_CRITERIA.limits, rule)
+        found = measure(marks, photos, draws=2000, criteria=criteria, known=first.readings)
+        assert found.result.band is not None
+        return sum(b - a for a, b in found.result.band.usable)
+
+    usual = stretch_mm(DecisionRule())
+    assert 0 < stretch_mm(DecisionRule(supports_from=0.9999)) < usual
+    assert stretch_mm(DecisionRule(guard_factor=3.0)) < usual
+    assert stretch_mm(DecisionRule(supports_from=0.5)) > usual
 
 
 @pytest.mark.published(source="OpenCV's projectPoints", where="pinhole with k1")
