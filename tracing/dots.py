@@ -17,13 +17,13 @@ from calibration.frames import Array, Image
 from tracing.dot_places import REACH_MM, candidates, rivals
 from tracing.light import Light, log_light
 from tracing.rim_fit import RimFit, fit_rim
-from tracing.rim_judge import rim_fault
-from tracing.rim_places import rim_places
+from tracing.rim_judge import MOST_NEAR_MM, rim_fault
+from tracing.rim_places import TAP_MM, rim_places
 from tracing.spot_fit import SpotFit, fit_spot
 from tracing.spot_judge import INK, fault, is_unclear_gray
 
 MARGIN_MM = 1.8
-MOST_SLIVERS = 2
+MOST_SLIVERS = 3
 INKED, INKED_MM = (0.4, 0.85), (0.5, 1.8, 4.5)
 """How dark and how well explained a place is that is ink; its least and most width and length."""
 ALIKE = 0.98, 0.5, 0.7
@@ -36,6 +36,8 @@ VERY_FAR_MM, CLEAR = 1.8, (0.95, 0.8)
 EITHER_MM2, EITHER = 0.5, 0.5
 """Of two dots as clear, taps of sd 0.5 mm mean the nearer e times as often where the squares of
 the ways differ by so much; below that neither is taken."""
+TOUCH_MM, ROUND_IT = 0.2, 0.95
+"""Skin between two spots that are told apart; least share explained by a spot that holds another."""
 SURE, FARTHER_MM = (0.9, 0.8, 0.75), 0.3
 """A spot explained, inside and all round less well than this may be a sliver beside something;
 the sliver lies about as near to the tap."""
@@ -102,7 +104,7 @@ def snap(picture: Image, near_px: tuple[float, float] | Array, mm_per_px: float)
     fit, reasons = _whole(light, local, scale)
     half = None
     if fit is None or _is_doubtful(fit):
-        half = _half(light, local, scale, SURE_SLIVER if "ink" in reasons else 0.0)
+        half = _half(light, local, scale, inked="ink" in reasons)
     best = half or fit
     if best is None:
         return NoDot("none", _why(reasons))
@@ -131,13 +133,30 @@ def _whole(light: Light, near: Array, mm_per_px: float) -> tuple[SpotFit | None,
         if why is None and _is_far_fetched(fit, found, i, near, mm_per_px):
             return None, [*reasons, "far", "ink"]
         if why is None:
-            alike = _is_one_of_two(light, fit, found, i, near, mm_per_px)
-            return (None, ["either", "ink"]) if alike else (fit, [])
+            other = _other(light, fit, found, i, near, mm_per_px)
+            return (None, [other, "ink"]) if other else (fit, [])
         reasons.append(why)
         refused.append(fit)
         if _is_ink(fit, why, mm_per_px):
-            return None, [*reasons, "ink"]
+            better = _round_it(light, fit, found[i + 1 :], mm_per_px)
+            return (None, [*reasons, "ink"]) if better is None else (better, [])
     return None, reasons
+
+
+def _round_it(
+    light: Light, refused: SpotFit, found: list[tuple[Array, float, float]], mm_per_px: float
+) -> SpotFit | None:
+    """Return the dot of which a refused spot is but a part, seen from another of its places."""
+    for place, scale_px, _ in found:
+        if np.hypot(*(place - refused.centre)) > refused.half_axes[0]:
+            continue
+        fit, why = _fitted(light, place, scale_px, np.zeros((0, 2)), mm_per_px)
+        if fit is None or why is not None or fit.explained < max(refused.explained, ROUND_IT):
+            continue
+        apart = float(np.hypot(*(fit.centre - refused.centre)))
+        if fit.half_axes > refused.half_axes and apart < refused.half_axes[1]:
+            return fit
+    return None
 
 
 def _is_far_fetched(
@@ -156,38 +175,62 @@ def _is_far_fetched(
     )
 
 
-def _is_one_of_two(
+def _other(
     light: Light,
     fit: SpotFit,
     found: list[tuple[Array, float, float]],
     i: int,
     near: Array,
     mm_per_px: float,
-) -> bool:
-    """Return whether another dot is about as likely to be meant."""
+) -> str | None:
+    """Return "either" if another dot is about as likely meant, "two" if one touches this one."""
     away_mm = float(np.hypot(*(fit.centre - near))) * mm_per_px
-    for j, (place, scale_px, strength) in enumerate(found[i + 1 :], start=i + 1):
+    for j, (place, scale_px, strength) in enumerate(found):
+        apart = float(np.hypot(*(place - fit.centre)))
+        if j == i or apart < 1.2 * fit.half_axes[1] or strength < EITHER * found[i][2]:
+            continue
         farther = (float(np.hypot(*(place - near))) * mm_per_px) ** 2 - away_mm**2
-        apart = float(np.hypot(*(place - fit.centre))) > 1.5 * fit.half_axes[0]
-        if farther < EITHER_MM2 and apart and strength > EITHER * found[i][2]:
-            other, why = _fitted(light, place, scale_px, rivals(found, j), mm_per_px)
-            if other is not None and why is None:
-                return True
-    return False
+        if farther > EITHER_MM2 and apart > 2.0 * fit.half_axes[0] + TOUCH_MM / mm_per_px:
+            continue
+        other, why = _fitted(light, place, scale_px, rivals(found, j), mm_per_px)
+        if other is None or why is not None:
+            continue
+        if _touch(fit, other, mm_per_px):
+            return "two"
+        if farther < EITHER_MM2 and apart > 1.5 * fit.half_axes[0]:
+            return "either"
+    return None
 
 
-def _half(light: Light, near: Array, mm_per_px: float, least: float) -> RimFit | None:
+def _touch(one: SpotFit, other: SpotFit, mm_per_px: float) -> bool:
+    """Return whether hardly any skin lies between two spots: one dot under a hair, or two in one."""
+    way = other.centre - one.centre
+    apart, turn = float(np.hypot(*way)), float(np.arctan2(way[1], way[0]))
+    halves = []
+    for fit in (one, other):
+        (long, short), along = fit.half_axes, turn - fit.turn_rad
+        halves.append(1.0 / float(np.hypot(np.cos(along) / long, np.sin(along) / short)))
+    gap_mm = (apart - sum(halves)) * mm_per_px
+    return apart > 1.2 * max(halves) and gap_mm < TOUCH_MM
+
+
+def _half(light: Light, near: Array, mm_per_px: float, *, inked: bool) -> RimFit | None:
     """Return the likeliest dot half round a rim's edge, or None.
 
-    It explains at least the share ``least`` of the squares.
+    Where there is other ink near by, it must be clearer.
     """
+    best: tuple[float, RimFit] | None = None
     for place in rim_places(light, near, mm_per_px, MOST_SLIVERS):
         fit = fit_rim(light, place, mm_per_px)
-        if fit is None or fit.explained < least:
+        if fit is None or rim_fault(fit, mm_per_px) is not None:
             continue
-        if rim_fault(fit, mm_per_px) is None:
-            return fit
-    return None
+        if inked and (fit.explained < SURE_SLIVER or fit.radius_mm + fit.before_mm > MOST_NEAR_MM):
+            continue
+        away_mm = float(np.hypot(*(fit.centre - near))) * mm_per_px
+        likely = float(np.log(fit.gain)) - 0.5 * (away_mm / TAP_MM) ** 2
+        if best is None or likely > best[0]:
+            best = likely, fit
+    return None if best is None else best[1]
 
 
 def _is_ink(fit: SpotFit, why: str, mm_per_px: float) -> bool:

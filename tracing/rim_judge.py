@@ -6,10 +6,14 @@ import numpy as np
 
 from tracing.rim_fit import RimFit
 
-LEAST_EXPLAINED, MOST_NOISE, LEAST_GAIN = 0.93, 0.065, 300.0
-LEAST_WITHIN, LEAST_CALM = 0.8, 0.8
+LEAST_EXPLAINED, MOST_NOISE, LEAST_GAIN, LEAST_PX = 0.93, 0.045, 300.0, 0.55
+LEAST_WITHIN, LEAST_CALM = (0.8, 0.7), 0.8
+SURE_GAIN, SURE_EXPLAINED = 10000.0, 0.975
+"""A sliver that is so clear may hold a little that looks like something else."""
 RADIUS_MM, MOST_BEFORE_MM, MOST_DEPTH_MM = (0.24, 0.82), (1.05, 1.4), (0.5, 0.6)
 """The second where the sliver explains nearly all."""
+MOST_NEAR_MM = 1.5
+"""How far over the skin the sliver's near end may lie from the edge where there is other ink."""
 MOST_BLUR_PX = 1.75
 MOST_PALE, ALIKE = 0.6, 0.15
 """Ink leaves less than this of the skin's light; what lies beyond differs from it by more."""
@@ -18,7 +22,7 @@ MOST_PALE, ALIKE = 0.6, 0.15
 CLEAR, CLEARLY_EXPLAINED, SHARP_PX = 1.1, 0.95, 1.3
 """Light that a sliver takes, times its width over its blur: what is paler may be a wiped dot's
 or a freckle's, which have soft borders, unless the sliver is sharp and explains nearly all."""
-FALLS = 7.0
+FALLS = 10.0
 """How much less clear a sliver may be that explains more than that."""
 BROWNER = 0.15
 
@@ -28,10 +32,12 @@ def rim_fault(fit: RimFit, mm_per_px: float) -> str | None:
     clear = (1.0 - float(fit.ink.mean())) * fit.depth_mm / (mm_per_px * fit.blur_px)
     least = CLEAR - FALLS * max(fit.explained - CLEARLY_EXPLAINED, 0.0)
     nearly_all = int(fit.explained > CLEARLY_EXPLAINED)
+    sure = int(fit.explained > SURE_EXPLAINED and fit.gain > SURE_GAIN)
     faults = {
         "faint": fit.explained < LEAST_EXPLAINED
         or fit.gain < LEAST_GAIN
         or fit.noise > MOST_NOISE
+        or fit.depth_mm < LEAST_PX * mm_per_px
         or fit.calm < LEAST_CALM
         or float(fit.ink.mean()) > MOST_PALE
         or (clear < least and (not nearly_all or fit.blur_px > SHARP_PX)),
@@ -40,6 +46,6 @@ def rim_fault(fit: RimFit, mm_per_px: float) -> str | None:
         or fit.depth_mm > MOST_DEPTH_MM[nearly_all],
         "brown": fit.ink[0] - fit.ink[1] > BROWNER and fit.ink[1] - fit.ink[2] > BROWNER,
         "soft": fit.blur_px > MOST_BLUR_PX,
-        "two": fit.within < LEAST_WITHIN or float(np.abs(fit.beyond - fit.ink).max()) < ALIKE,
+        "two": fit.within < LEAST_WITHIN[sure] or float(np.abs(fit.beyond - fit.ink).max()) < ALIKE,
     }
     return next((name for name, holds in faults.items() if holds), None)
