@@ -9,7 +9,7 @@ from typing import Any
 
 import streamlit as st
 
-from rimspan.screens import state, work
+from rimspan.screens import several, state, work
 from rimspan.screens.again_words import UNDER_WAY
 from rimspan.screens.document import (
     MARKED_BY,
@@ -106,6 +106,7 @@ def _mark(document: Document, file: str) -> None:
         side=state.side() or "",
         area=ear_area(reading),
         helped=work.offer_help(document, file),
+        several=several.part(document, file),
         on_change=partial(arrived, key),
     )
     # After the server was started anew, what the browser holds comes without the callback.
