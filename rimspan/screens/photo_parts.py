@@ -86,11 +86,11 @@ def guide(document: Document) -> None:
         lacking_words(found),
         MOVE if found.next else "",
     ]
-    said = " ".join(escape(line) for line in lines if line)
+    said = "".join(f"<p>{escape(line)}</p>" for line in lines if line)
     drawing = photo_svg.sights(found.taken, found.next)
     layout.html(
         f'<div class="rim-guide">{drawing}<div><p><strong>{escape(next_words(found))}</strong>'
-        f"</p><p>{said}</p></div></div>"
+        f"</p>{said}</div></div>"
     )
     st.checkbox(
         HEADBAND,

@@ -29,6 +29,7 @@ VIEWS = ("square-on", "above-1", "above-2", "below-1", "below-2")
 SIDE, PIERCER = "right", "Alex Invented"
 VIEW = """mark => { const { scale, x, y } = mark.getRootNode().rimspanMarking.view;
   return [scale, x, y]; }"""
+TWO_FRAMES = "() => new Promise(f => requestAnimationFrame(() => requestAnimationFrame(f)))"
 LIMIT_S = 40.0
 
 pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("browser")]
@@ -96,6 +97,7 @@ class Chair:
         self.page.mouse.move(*self.place(view, name))
         for _ in range(3):
             self.page.mouse.wheel(0, -240)
+        self.page.evaluate(TWO_FRAMES)
 
     def tap(self, view: str, name: str) -> None:
         """Tap a dot where it was rendered, and wait for its mark."""
