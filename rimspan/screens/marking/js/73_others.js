@@ -5,6 +5,7 @@
 
 const TIE_NEAR_MM = 2;
 const CLEARLY_MM = 1.5;
+const HALF_LETTER_PX = 3.8;
 
 const otherId = ({ kind, name, label }) => (kind === "tie" ? `tie/${name}` : `${kind}/${label}`);
 const unseenIn = (marks) => marks.x_unseen || [];
@@ -116,10 +117,11 @@ function drawOthers(stage) {
   if (!helps(stage)) return [];
   const active = activeOther(model);
   const line = active ? thin(pathOf(active.line.map((at) => toScreen(view, at))), "") : [];
-  return [...line, ...proposedDots(stage).flatMap((each) => drawnDot(stage, each))];
+  return [...line, ...proposedDots(stage).flatMap((each, i) => drawnDot(stage, each, i))];
 }
 
-function drawnDot({ view, model }, { other, answer }) {
+/* Dots of a placement lie close above one another: their names stand to either side in turn. */
+function drawnDot({ view, model }, { other, answer }, index) {
   const at = toScreen(view, answer.point), size = signScale(view);
   const place = svg("g", { transform: `translate(${at}) scale(${size})` });
   const path = (d) => [svg("path", { d, fill: "none", stroke: CASING, "stroke-width": 3 }),
@@ -127,7 +129,8 @@ function drawnDot({ view, model }, { other, answer }) {
   place.append(...path(SIGNS[other.kind]), ...path(RING));
   const several = model.labels.length > 1 && other.label ? ` ${other.label}` : "";
   const name = other.kind === "tie" ? other.name : `${NAMES[other.kind].toLowerCase()}${several}`;
-  return [place, ...words(name, at, [0, 30 * size])];
+  const beside = 16 * size + 4 + name.length * HALF_LETTER_PX;
+  return [place, ...words(name, at, [index % 2 ? -beside : beside, 5])];
 }
 
 /* What is said of them, in the place of the next step. */
