@@ -153,7 +153,7 @@ def _band(
         mark_sigma_px(photo, reading, marks.rim_plane.offset_mm),
         marks.rim_plane,
         u_scale,
-        criteria.limits["channel"],
+        criteria,
         float(np.sqrt(BAND_MODEL.variance_mm2({"entry", "exit"}))),
         draws,
     )

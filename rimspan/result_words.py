@@ -6,7 +6,7 @@ The words themselves stand in the result, and come from ``assess.wording``.
 from __future__ import annotations
 
 from assess.post_wording import EXPECTED, post_sentence
-from assess.result import NoPostOut, PlacementOut, PostOut, QuantityOut, Result
+from assess.result import CriteriaOut, NoPostOut, PlacementOut, PostOut, QuantityOut, Result
 from assess.wording import (
     HOW_TO_SETTLE,
     STEP_WORDS,
@@ -41,6 +41,12 @@ def uncertainty(quantity: QuantityOut | None) -> str:
 
 def _quantity(quantity: QuantityOut) -> Quantity:
     return Quantity(quantity.value, quantity.u, quantity.low, quantity.high, quantity.unit)
+
+
+def limits_words(criteria: CriteriaOut) -> str:
+    """Return what the limits are called and what each rests on, the same once only."""
+    bases = sorted({str(limit["basis"]) for limit in criteria.limits.values() if "basis" in limit})
+    return f"{criteria.name}, version {criteria.version} ({'; '.join(bases)})"
 
 
 def post_words(post: PostOut | NoPostOut) -> str:

@@ -11,9 +11,11 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
-from collections.abc import Mapping
+import zipfile
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict
 from datetime import datetime
 from hashlib import sha256
@@ -49,32 +51,57 @@ def export_client(file: ClientFile, client_id: str, into: Path) -> int:
     UnknownError
         If there is no such client.
     """
-    client = file.client(client_id)
+    parts = _parts(file, client_id)
     if into.exists() and (not into.is_dir() or any(into.iterdir())):
         raise RefusedError(f"{into}: isn't empty; choose a new folder")
-    files: dict[str, bytes] = {"README.txt": README.encode()}
-    files["client.json"] = _json(_client(file, client))
-    photos = file.photos(client_id)
-    for side in SIDES:
-        draft = file.draft(client_id, side)
-        if draft is not None:
-            files[f"drafts/{side}.json"] = _json(draft)
-    for revision in file.revisions(client_id):
-        files[f"revisions/{revision.number:04d}.json"] = _json(_revision(revision))
+    count = 0
     try:
-        for name, data in files.items():
+        for name, data in parts:
             _write(into / name, data)
-        listed = []
-        for photo in photos:  # one at a time: together they may be large
-            data = file.photo_bytes(photo.sha256)
-            name = f"photos/{photo.id}{'.png' if data.startswith(PNG_HEAD) else '.jpg'}"
-            _write(into / name, data)
-            listed.append(asdict(photo) | {"at": name})
-        _write(into / "photos" / "photos.json", _json({"photos": listed}))
+            count += 1
     except OSError as error:
         said = error.strerror or type(error).__name__
         raise StoreError(f"{into}: can't be written ({said}); choose another place") from None
-    return len(files) + len(photos) + 1
+    return count
+
+
+def export_zip(file: ClientFile, client_id: str) -> bytes:
+    """Return one client as the same folder in a ZIP; nothing of it is written to the disk here.
+
+    Raises
+    ------
+    UnknownError
+        If there is no such client.
+    """
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
+        for name, data in _parts(file, client_id):
+            packed.writestr(name, data)
+    return out.getvalue()
+
+
+def _parts(file: ClientFile, client_id: str) -> Iterator[tuple[str, bytes]]:
+    """Return the files of an export one by one: photos together may be large."""
+    client = file.client(client_id)  # before anything is made
+    return _each_part(file, client)
+
+
+def _each_part(file: ClientFile, client: Client) -> Iterator[tuple[str, bytes]]:
+    yield "README.txt", README.encode()
+    yield "client.json", _json(_client(file, client))
+    for side in SIDES:
+        draft = file.draft(client.id, side)
+        if draft is not None:
+            yield f"drafts/{side}.json", _json(draft)
+    for revision in file.revisions(client.id):
+        yield f"revisions/{revision.number:04d}.json", _json(_revision(revision))
+    listed = []
+    for photo in file.photos(client.id):
+        data = file.photo_bytes(photo.sha256)
+        name = f"photos/{photo.id}{'.png' if data.startswith(PNG_HEAD) else '.jpg'}"
+        listed.append(asdict(photo) | {"at": name})
+        yield name, data
+    yield "photos/photos.json", _json({"photos": listed})
 
 
 def _client(file: ClientFile, client: Client) -> dict[str, Any]:

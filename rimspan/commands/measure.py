@@ -13,6 +13,7 @@ from assess.measure import Measurement, measure
 from assess.read_marks import parse_marks
 from assess.result import result_json
 from calibration.photo import Photo, PhotoError, read_photo
+from rimspan.assessment import assess_marks
 from rimspan.commands.files import (
     CommandRefusedError,
     Outputs,
@@ -21,7 +22,7 @@ from rimspan.commands.files import (
     refuse,
 )
 from rimspan.commands.table import budget_text, table
-from rimspan.consultation import assess_marks, confirm, report
+from rimspan.consultation import confirm, report
 from rimspan.plot import plot_png
 
 TO_STANDARD_OUTPUT = "-"

@@ -71,7 +71,7 @@ def take_in(uploads: Iterable[Upload]) -> list[str]:
     if client is None or side is None:
         return ["No client is open."]
     brought = arrival.take_in(
-        arrival.Consultation(client_file(), client, side),
+        arrival.Consultation(client_file(), client, side, state.piercer()),
         [arrival.Sent(upload.name, upload.getvalue()) for upload in uploads],
     )
     return list(brought.refused)

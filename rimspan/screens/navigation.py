@@ -19,7 +19,9 @@ TITLES = {
     "answer": "Answer",
     "sign": "Sign",
     "timeline": "Timeline",
+    "file": "File",
     "repeatability": "Repeatability",
+    "people": "People",
 }
 """Every page: its module in ``rimspan.screens.pages`` and its title."""
 

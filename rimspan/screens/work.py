@@ -17,20 +17,13 @@ from assess.reading import PhotoReading, read_view
 from assess.repeatability import MarkUncertainty
 from assess.result import Result, same_numbers
 from calibration.photo import Photo, PhotoError
+from rimspan.assessment import Assessment, assess_marks, decoded
 from rimspan.clientfile import Revision
-from rimspan.consultation import (
-    Assessment,
-    Reopened,
-    assess_marks,
-    decoded,
-    remeasure,
-    reopen,
-    report_of,
-)
 from rimspan.marked_again import keep_passes, measured_photo, own_uncertainty
 from rimspan.marking_help import scale_of
 from rimspan.plot import plot_png
-from rimspan.screens import state
+from rimspan.reopening import Reopened, remeasure, reopen, report_of
+from rimspan.screens import chair, state
 from rimspan.screens.again_words import repeated_words
 from rimspan.screens.document import Document, entry, files, hashes, measurable, with_hand
 from rimspan.screens.help_route import HELP
@@ -89,8 +82,9 @@ def readings(document: Mapping[str, Any]) -> list[PhotoReading]:
 
 
 def offer_help(document: Mapping[str, Any], file: str) -> str:
-    """Open a photo for help with marking, and return the hash under which it is asked for."""
+    """Open a photo to this chair, its parts and help with it, and return its hash."""
     sha256, kept = hashes(document)[file], client_file()
+    chair.SIGN_INS.show(chair.written(), sha256)
     offset_mm = _offset_mm(document)
     HELP.offer(
         sha256,

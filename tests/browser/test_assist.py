@@ -179,7 +179,7 @@ def visit(studio: tuple[str, Path], open_page: Any) -> Callable[..., Bench]:
             kept = file.add_photo(client, PHOTO.read_bytes(), PHOTO.name, "left")
             document = with_photo(new_document("left"), PHOTO.name, kept.sha256)
             file.save_draft(client, "left", with_marks(document, PHOTO.name, marks or {}))
-        page = open_page(f"{url}/marks?client={client}&side=left&who=Alex", **window)
+        page = open_page(f"{url}/marks?client={client}&side=left", **window)
         return Bench(page, store, client)
 
     return start

@@ -19,6 +19,7 @@ from PIL import Image
 
 from rimspan.clientfile import ClientFile
 from rimspan.screens.document import new_document, with_photo
+from tests.browser.conftest import sign_in, staff
 from tests.browser.marking_hand import Bench, off
 from tests.browser.server import ROOT, free_port, launch, stop
 
@@ -104,6 +105,7 @@ class Ear:
     def __init__(self, studio: Studio, open_page: OpenPage, data: bytes) -> None:
         self.studio, self.client = studio, studio.consult(data)
         self.page = open_page("about:blank")
+        sign_in(self.page.context, studio.url)
         self.line = Line(self.page)
         self.page.goto(f"{studio.url}/marks?client={self.client}&side=left")
         self.bench = Bench(self.page, 1)
@@ -164,8 +166,7 @@ class Ear:
 @pytest.fixture(scope="module")
 def studio(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Studio]:
     made = Studio(tmp_path_factory.mktemp("lasting"))
-    with ClientFile.open(made.store):
-        pass
+    staff(str(made.store))
     made.start()
     yield made
     made.stop()

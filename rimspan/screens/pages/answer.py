@@ -6,7 +6,8 @@ from functools import partial
 
 import streamlit as st
 
-from rimspan.consultation import Assessment
+from rimspan.assessment import Assessment
+from rimspan.result_words import limits_words
 from rimspan.screens import answer_parts, layout, work
 from rimspan.screens.document import Document
 from rimspan.screens.guard import need, opened
@@ -39,8 +40,8 @@ def show() -> None:
     for placement in result.placements:
         answer_parts.budget(placement, alone)
     st.caption(
-        f"Limits: {result.criteria.name}, version {result.criteria.version} (assumptions: common "
-        f"practice, no source). {result.software}, {result.draws:,} draws, seed {result.seed}."
+        f"Limits: {limits_words(result.criteria)}. "
+        f"{result.software}, {result.draws:,} draws, seed {result.seed}."
     )
     layout.judgement()
     layout.onward("sign", "Go on to sign")

@@ -1,4 +1,4 @@
-"""Start: who is at work, and for which client."""
+"""Start: for which client."""
 
 from __future__ import annotations
 
@@ -18,17 +18,6 @@ def show() -> None:
     """Draw the page."""
     layout.title("Rimspan")
     layout.said()
-    st.text_input(
-        "Who is measuring? Your name",
-        value=state.piercer(),
-        key="who field",
-        max_chars=80,
-        on_change=lambda: state.set_piercer(state.value("who field")),
-    )
-    last = client_file().newest_revision()
-    if last is not None and not state.piercer():
-        by = last.measured_by or last.confirmed_by
-        st.button(f"{by}, as last time", on_click=_as_last_time, args=(by,))
     if not client_file().clients():
         _begin()
     else:
@@ -37,11 +26,6 @@ def show() -> None:
     st.button("Open the demo client", on_click=open_demo_client)
     layout.html('<p class="rim-quiet">Rendered ears and invented people, to try things on.</p>')
     st.page_link(page("repeatability"), label="How well marks repeat")
-
-
-def _as_last_time(name: str) -> None:
-    state.set_piercer(name)
-    state.set_value("who field", name)
 
 
 def _begin() -> None:
