@@ -76,7 +76,9 @@ class Chair:
         name = f"{view}.jpg"
         pick = self.page.get_by_role("radio", name=name)
         pick.or_(self.page.get_by_role("button", name=name)).first.click()
-        self.page.locator(f'.marking[data-painted="{name}"]').wait_for()
+        # The photo before may stay for a moment longer.
+        self.marks = self.page.locator(f'.marking[data-painted="{name}"]')
+        self.marks.wait_for()
 
     def take(self, name: str) -> None:
         self.marks.locator(f"button[data-name={name}]").click()
@@ -86,6 +88,11 @@ class Chair:
         return self.marks.locator("[data-part=main] button").evaluate_all(
             "all => all.map(b => b.dataset.name)"
         )
+
+    def asks_for(self, step: str) -> None:
+        from playwright.sync_api import expect
+
+        expect(self.marks).to_have_attribute("data-step", step)
 
     def place(self, view: str, name: str) -> tuple[float, float]:
         """Return where a dot that is seen in a photo stands in the window."""
@@ -186,9 +193,9 @@ def mark(chair: Chair) -> None:
         chair.open(view)
         assert chair.asked() == ["entry", "crest", "floor", "below", "tie"]
         chair.accept(4)  # crest and spare dots: the floor is hidden
-        chair.page.locator(".marking[data-step=entry]").wait_for()
+        chair.asks_for("entry")
         chair.tap(view, "entry")
-        chair.page.locator(".marking[data-step=floor]").wait_for()
+        chair.asks_for("floor")
         chair.take("unseen")
         photo = chair.kept(view, {"entry", "crest"}, unseen=1)
         assert photo["x_unseen"] == ["floor/1"]
@@ -197,7 +204,7 @@ def mark(chair: Chair) -> None:
     chair.open("below-1")
     assert chair.asked() == ["exit", "floor", "below", "crest", "tie"]
     chair.accept(5)
-    chair.page.locator(".marking[data-step=exit]").wait_for()
+    chair.asks_for("exit")
     chair.nearer("below-1", "exit")  # the floor's dot is 1 mm away
     chair.tap("below-1", "exit")
     chair.kept("below-1", {"exit", "floor", "crest"})
