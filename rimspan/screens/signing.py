@@ -99,11 +99,15 @@ def people(document: Mapping[str, Any]) -> None:
     pierces.selectbox("Pierced by", ["", *names], format_func=_or_later, key="pierced by")
 
 
-def talked(document: Mapping[str, Any]) -> None:
-    """Draw what the talk came to: what isn't met first, then the piercer's decision."""
-    talk, words = talk_of(document), language("en")
-    for sentence in unmet(talk.facts, age_rules(client_file())):
+def not_met(document: Mapping[str, Any]) -> None:
+    """Draw, before anybody signs, what of age and consent isn't met; nothing where all is."""
+    for sentence in unmet(talk_of(document).facts, age_rules(client_file())):
         html(f'<div class="rim-flag">{escape(sentence.text)}</div>')
+
+
+def talked(document: Mapping[str, Any]) -> None:
+    """Draw what the talk came to, and the piercer's decision."""
+    talk, words = talk_of(document), language("en")
     if talk.given:
         html(f'<p class="rim-quiet">The talk: {escape(leads_words(talk.together, words))}</p>')
     st.page_link(page("talk"), label="Go to the talk")

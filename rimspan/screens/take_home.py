@@ -48,18 +48,22 @@ def papers(revision: Revision, document: Mapping[str, Any]) -> None:
         day=talk.day,
         trips=talk.trips,
     )
+    _downloads(revision, chosen)
+
+
+def _downloads(revision: Revision, chosen: Chosen) -> None:
     with st.container(horizontal=True, vertical_alignment="center"):
         st.download_button(
             "Download the client's sheet (PDF)",
             data=partial(work.client_sheet, revision, chosen),
-            file_name=f"sheet-{revision.number}-{code}.pdf",
+            file_name=f"sheet-{revision.number}-{chosen.code}.pdf",
             mime="application/pdf",
             on_click="ignore",
             key=f"sheet {revision.id}",
         )
-        if decided == "goes_ahead":
-            day = talk.day or revision.created_at.date()
-            talk_days.calendar(document, day, code)
+        if chosen.decided == "goes_ahead":
+            day = chosen.day or revision.created_at.date()
+            talk_days.calendar(revision.side, day, chosen.code)
     st.caption("The sheet has lines to sign on: client, guardian where there is one, piercer.")
 
 

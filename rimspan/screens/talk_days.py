@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import UTC, date, datetime, timedelta
 from functools import partial
 from html import escape
-from typing import Any
 
 import streamlit as st
 
@@ -111,7 +110,7 @@ def days(document: Document) -> None:
     free = earliest_day(day, talk.trips)
     if free != day:
         html(f'<p class="rim-live">No trip in the first weeks: from {words.day(free)} on.</p>')
-    calendar(document, day, record(document).get("language", "en"))
+    calendar(str(document["side"]), day, record(document).get("language", "en"))
 
 
 def _day() -> None:
@@ -125,12 +124,12 @@ def _day() -> None:
     )
 
 
-def calendar(document: Mapping[str, Any], day: date, code: str) -> None:
+def calendar(side: str, day: date, code: str) -> None:
     """Draw the download of the visits; the language is that of the questions."""
     client = state.client_id() or ""
     st.download_button(
         "Visits for a calendar (.ics)",
-        data=partial(_calendar, client, str(document["side"]), day, code),
+        data=partial(_calendar, client, side, day, code),
         file_name="visits.ics",
         mime="text/calendar",
         on_click="ignore",

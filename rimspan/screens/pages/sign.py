@@ -39,6 +39,7 @@ def show() -> None:
 def _form(document: Document, digest: str) -> None:
     token = document["x_token"]
     signing.people(document)
+    signing.not_met(document)
     layout.judgement()
     # The box belongs to this very draft: a change brings a new one, empty again.
     st.checkbox("I examined this ear myself, and I decide.", value=False, key=f"examined {token}")
