@@ -6,7 +6,8 @@ The words themselves stand in the result, and come from ``assess.wording``.
 from __future__ import annotations
 
 from assess.post_wording import EXPECTED, post_sentence
-from assess.result import CriteriaOut, NoPostOut, PlacementOut, PostOut, QuantityOut, Result
+from assess.result import CriteriaOut, NoPostOut, PlacementOut, PostOut, Result
+from assess.result_parts import QuantityOut
 from assess.wording import (
     HOW_TO_SETTLE,
     STEP_WORDS,
@@ -74,6 +75,11 @@ def posts_words(found: PlacementOut) -> list[tuple[str, PostOut | NoPostOut, str
 def risk_words(found: PlacementOut) -> str:
     """Return how probably the answer would be wrong; empty in results from before it was said."""
     return found.risk.sentence if found.risk is not None else ""
+
+
+def seat_words(found: PlacementOut) -> list[str]:
+    """Return the sentence on the seat at each end; none in results from before it was measured."""
+    return [] if found.seat is None else [found.seat.entry.sentence, found.seat.exit.sentence]
 
 
 def to_settle(found: PlacementOut) -> list[str]:

@@ -47,7 +47,7 @@ class Browser:
         cut: bool = False,
     ) -> Answer:
         """Return the answer; with ``cut`` the connection ends after half of the body."""
-        own = {"cookie": self.cookie} if self.cookie else {}
+        own = {"host": "localhost"} | ({"cookie": self.cookie} if self.cookie else {})
         scope = {
             "type": "http",
             "scheme": "http",

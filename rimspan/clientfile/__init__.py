@@ -13,7 +13,8 @@ from rimspan.clientfile.errors import (
     UnknownError,
     WrongKeyError,
 )
-from rimspan.clientfile.exporting import export_client, export_zip, import_client
+from rimspan.clientfile.exporting import export_client, export_zip
+from rimspan.clientfile.importing import import_client
 from rimspan.clientfile.keys import checked_passphrase
 from rimspan.clientfile.opening import PASSPHRASE_FROM, Secret, needs
 from rimspan.clientfile.people import NotSignedIn, Person, Role

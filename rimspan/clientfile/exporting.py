@@ -1,4 +1,4 @@
-"""One client as a folder that people and programs can read, and back from there.
+"""One client as a folder that people and programs can read.  :mod:`.importing` brings it back.
 
 ::
 
@@ -18,13 +18,12 @@ import zipfile
 from collections.abc import Iterator, Mapping
 from dataclasses import asdict
 from datetime import datetime
-from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
 from calibration.containers import PNG_HEAD
-from rimspan.clientfile.errors import DamagedError, RefusedError, StoreError
-from rimspan.clientfile.records import Client, NewRevision, Revision
+from rimspan.clientfile.errors import RefusedError, StoreError
+from rimspan.clientfile.records import Client, Revision
 from rimspan.clientfile.store import ClientFile
 
 FORMAT = "rimspan-client/1"
@@ -141,93 +140,3 @@ def _write(place: Path, data: bytes) -> None:
     handle = os.open(place, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)  # for nobody else to read
     with os.fdopen(handle, "wb") as out:
         out.write(data)
-
-
-def import_client(file: ClientFile, folder: Path, by: str = "") -> Client:
-    """Return the client that an exported folder holds, as a new client of this file.
-
-    Photos, drafts, consents and revisions come with their contents and moments as they were;
-    ids are new.  That they were brought here, and whence, stands in the chain.
-
-    Raises
-    ------
-    DamagedError
-        If the folder isn't an export, or a photo isn't the one that was exported.
-    """
-    read = _Folder(folder)
-    held = read.json("client.json")
-    if held.get("format") != FORMAT:
-        raise DamagedError(f"{folder}: is no exported client that this version knows")
-    photos = [(each, read.photo(each)) for each in read.json("photos/photos.json")["photos"]]
-    revisions = [read.json(path) for path in read.names("revisions")]
-    drafts = {Path(path).stem: read.json(path) for path in read.names("drafts")}
-    # Half a client is none: the key is only kept once everything is there.
-    client = file.walk_in(by=by)
-    try:
-        _fill(file, client, photos, revisions, drafts, by)
-        for each in held["consents"]:
-            note = f"{each['note']} (brought from {each['at']})".strip()
-            file.consents.record(client.id, bool(each["given"]), each["by"], note)
-    except BaseException:
-        file.let_go(client.id, by=by)
-        raise
-    return file.keep_walk_in(client.id, held["name"], held["note"], by=by)
-
-
-def _fill(
-    file: ClientFile,
-    client: Client,
-    photos: list[tuple[dict[str, Any], bytes]],
-    revisions: list[dict[str, Any]],
-    drafts: dict[str, dict[str, Any]],
-    by: str,
-) -> None:
-    for each, data in photos:
-        kept = file.add_photo(client.id, data, each["filename"], each["side"], by=by)
-        if kept.sha256 != each["sha256"]:
-            raise DamagedError(f"photo {each['filename']}: isn't kept byte for byte; not imported")
-    for each in revisions:
-        saved = NewRevision(**{**each["saved"], "client_id": client.id})
-        token = f"import {client.id[:8]} {each['id']}"
-        made = file.save_revision(
-            saved, token, created_at=datetime.fromisoformat(each["created_at"])
-        )
-        if each["void"]:
-            file.void_revision(made.id, each["void"]["by"], each["void"]["reason"])
-    for side, draft in drafts.items():
-        file.save_draft(client.id, side, draft)
-
-
-class _Folder:
-    """An exported folder; nothing outside of it is read."""
-
-    def __init__(self, folder: Path) -> None:
-        self._folder = folder
-
-    def _bytes(self, name: str) -> bytes:
-        place = self._folder / name
-        if not place.resolve().is_relative_to(self._folder.resolve()):
-            raise DamagedError(f"{self._folder}: names a file outside of itself; not imported")
-        try:
-            return place.read_bytes()
-        except OSError:
-            raise DamagedError(f"{place}: can't be read; take the whole folder") from None
-
-    def json(self, name: str) -> dict[str, Any]:
-        """Return a document."""
-        try:
-            return dict(json.loads(self._bytes(name)))
-        except (ValueError, TypeError):
-            raise DamagedError(f"{self._folder / name}: is damaged") from None
-
-    def photo(self, listed: Mapping[str, Any]) -> bytes:
-        """Return a photo's bytes, which must be those that were exported."""
-        data = self._bytes(str(listed["at"]))
-        if sha256(data).hexdigest() != listed["sha256"]:
-            raise DamagedError(f"{self._folder / str(listed['at'])}: was changed; not imported")
-        return data
-
-    def names(self, within: str) -> list[str]:
-        """Return the documents in a folder of it, in order."""
-        found = (self._folder / within).glob("*.json")
-        return sorted(f"{within}/{path.name}" for path in found)

@@ -27,6 +27,7 @@ from rimspan.commands.unlock import (
     opened_file,
     passphrase_for_backup,
 )
+from rimspan.typed import shown
 
 
 class DamageFoundError(Exception):
@@ -82,7 +83,9 @@ def _restore(arguments: argparse.Namespace) -> str:
 
 def _clients(arguments: argparse.Namespace) -> str:
     with opened_file() as file:
-        return "".join(f"{each.id}  {each.name}\n" for each in file.clients(arguments.search))
+        return "".join(
+            f"{each.id}  {shown(each.name)}\n" for each in file.clients(arguments.search)
+        )
 
 
 def _export(arguments: argparse.Namespace) -> str:

@@ -57,12 +57,12 @@ def _add_people(file: ClientFile) -> None:
 def _add(file: ClientFile, name: str, sample: Traversable) -> None:
     chosen = "marks-examined.json" if name == CONFIRMED else "marks.json"
     marks = json.loads(sample.joinpath(chosen).read_text("utf-8"))
-    client = file.create_client(name, note=NOTE)
+    client = file.create_client(name, note=NOTE, by=PIERCER)
     photos = {
         entry["file"]: sample.joinpath(entry["file"]).read_bytes() for entry in marks["photos"]
     }
     kept = {
-        filename: file.add_photo(client.id, data, filename, marks["side"]).sha256
+        filename: file.add_photo(client.id, data, filename, marks["side"], by=PIERCER).sha256
         for filename, data in photos.items()
     }
     draft = _draft(marks, kept)

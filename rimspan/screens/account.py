@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 
 import streamlit as st
+from streamlit.user_info import UserInfoProxy
 
 from rimspan.screens.sign_in_forms import ticket_html
 from rimspan.screens.store import client_file
@@ -24,6 +25,11 @@ def configured() -> bool:
         return False
 
 
+def login() -> UserInfoProxy:
+    """Return what Streamlit's login knows of this browser."""
+    return st.user
+
+
 def offer(back: str) -> None:
     """Draw the way to the provider, and once it was gone, the way in.
 
@@ -34,13 +40,14 @@ def offer(back: str) -> None:
     if not configured():
         return
     st.button("Sign in with the studio's account", on_click=st.login)
-    if not st.user.is_logged_in:
+    user = login()
+    if not user.is_logged_in:
         return
-    claims = dict(st.user)
+    claims = user.to_dict()
     account = account_of(claims, time.time())
     found = client_file().people.of_account(account) if account else None
-    login = f"{claims.get('iss')} {claims.get('sub')} {claims.get('iat')}"
-    ticket = TICKETS.issue(found.id, login, time.monotonic()) if found else None
+    once = f"{claims.get('iss')} {claims.get('sub')} {claims.get('iat')}"
+    ticket = TICKETS.issue(found.id, once, time.monotonic()) if found else None
     if found is None or ticket is None:
         st.write(UNKNOWN)
         return

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from rimspan.clientfile import ClientFileError
 from rimspan.screens import state
+from rimspan.typed import in_markdown
 
 
 def act(what: Callable[[], object], done: str, *clear: str) -> bool:
@@ -19,7 +20,8 @@ def act(what: Callable[[], object], done: str, *clear: str) -> bool:
         what()
     except ClientFileError as error:
         said = str(error)
-        state.say(f"{said[:1].upper()}{said[1:]}{'' if said.endswith('.') else '.'}")
+        said = f"{said[:1].upper()}{said[1:]}{'' if said.endswith('.') else '.'}"
+        state.say(in_markdown(said))  # it may hold a name
         return False
     for key in clear:
         state.set_value(key, "")

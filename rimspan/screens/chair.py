@@ -32,9 +32,10 @@ def written() -> str:
     return str(st.context.cookies.get(COOKIE, ""))
 
 
-def refusal() -> str:
-    """Return why the last sign-in at this browser was refused, or ``""``."""
-    return str(st.context.cookies.get(REFUSED, ""))
+def refusal() -> tuple[str, str]:
+    """Return why the last sign-in at this browser was refused, and the id of who was chosen."""
+    why, _, who = str(st.context.cookies.get(REFUSED, "")).partition(".")
+    return why, who
 
 
 def seat(*, used: bool = False) -> Seat | None:

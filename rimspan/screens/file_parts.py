@@ -23,6 +23,7 @@ from rimspan.screens.file_words import (
     event_row,
 )
 from rimspan.screens.store import client_file
+from rimspan.typed import in_markdown
 
 
 def consents(client: str) -> None:
@@ -75,7 +76,7 @@ def _moved() -> None:
     reason, by = str(state.value("move reason", "")), chair.person()
     act(
         lambda: studio.move_photo(client_file(), by, photo, to.id, reason, move_photo),
-        f"{photo.filename} lies in the file of {to.name} now.",
+        f"{in_markdown(photo.filename)} lies in the file of {in_markdown(to.name)} now.",
         "move reason",
     )
 

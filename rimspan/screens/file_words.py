@@ -7,6 +7,7 @@ from datetime import datetime
 
 from rimspan.clientfile import Consent, Revision, Void
 from rimspan.clientfile.records import Event
+from rimspan.typed import in_markdown
 
 WALK_IN = (
     "What comes of a walk-in can't be read any more once the program has ended, unless somebody "
@@ -27,8 +28,8 @@ WITHDRAWN = (
     "erased."
 )
 MOVE = (
-    "For a photo that lies in the wrong client's file. Its marks don't go with it, and whence it "
-    "came, by whom and why stands beside it. A revision measured in it must be void first."
+    "It is moved to the right client, without its marks; whence it came, by whom and why stands "
+    "beside it. A revision measured in it must be void first."
 )
 
 _KINDS = {
@@ -59,13 +60,18 @@ def consent_words(consents: Sequence[Consent]) -> str:
         return "The client wasn't asked yet whether photos may be kept."
     last = consents[-1]
     word = "gave the consent to photos" if last.given else "withdrew the consent to photos"
-    return f"The client {word} on {moment(last.at)}; noted by {last.by}."
+    return f"The client {word} on {moment(last.at)}; noted by {in_markdown(last.by)}."
 
 
 def consent_row(consent: Consent) -> dict[str, str]:
     """Return one word of the client's as a row."""
     said = "given" if consent.given else "withdrawn"
-    return {"When": moment(consent.at), "Consent": said, "By": consent.by, "Note": consent.note}
+    return {
+        "When": moment(consent.at),
+        "Consent": said,
+        "By": in_markdown(consent.by),
+        "Note": in_markdown(consent.note),
+    }
 
 
 def void_words(void: Void) -> str:
@@ -97,4 +103,4 @@ def event_row(event: Event, numbers: Mapping[str, str]) -> dict[str, str]:
     by = [str(detail[key]) for key in ("by", "decided_by") if detail.get(key)]
     if detail.get("measured_by"):
         by.append(f"measured by {detail['measured_by']}")
-    return {"When": moment(event.at), "What": what, "By": ", ".join(by) or "not noted"}
+    return {"When": moment(event.at), "What": what, "By": in_markdown(", ".join(by) or "not noted")}

@@ -14,9 +14,10 @@ from rimspan.screens.file_words import client_name
 from rimspan.screens.navigation import STATIONS, TITLES, page
 from rimspan.screens.sign_in_forms import sign_out_html
 from rimspan.screens.store import client_file
+from rimspan.screens.strip import stations_lack
 from rimspan.screens.svg import Side, ear
-from rimspan.screens.work import stations_lack
 from rimspan.sign_ins import idle_minutes
+from rimspan.typed import in_html
 
 DEMO_ONLY = "Demo data only: this client file opens without a passphrase."
 
@@ -29,7 +30,8 @@ CAUTIONS = (
 
 def html(body: str) -> None:
     """Draw markup of our own; whatever people typed in it must be escaped before."""
-    st.markdown(body, unsafe_allow_html=True)
+    # An empty line would end the markup, and what follows be read as Markdown.
+    st.markdown(" ".join(body.splitlines()), unsafe_allow_html=True)
 
 
 def style() -> None:
@@ -75,7 +77,7 @@ def _look_every_s() -> float:
 
 
 def _where(client: str, side: Side | None) -> None:
-    name = escape(client_name(client_file().client(client).name))
+    name = in_html(client_name(client_file().client(client).name))
     which = f"{ear(side, 36)} {side.capitalize()} ear" if side else "no ear chosen"
     html(f'<div class="rim-where"><span>{name}</span>{which}</div>')
 

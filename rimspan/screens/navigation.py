@@ -22,6 +22,7 @@ TITLES = {
     "timeline": "Timeline",
     "file": "File",
     "repeatability": "Repeatability",
+    "lens": "Lens",
     "people": "People",
 }
 """Every page: its module in ``rimspan.screens.pages`` and its title."""

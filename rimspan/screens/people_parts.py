@@ -15,11 +15,12 @@ from rimspan.screens.navigation import go
 from rimspan.screens.people_words import AGES, IDLE, LEFT, RETENTION, due_words, role_words
 from rimspan.screens.store import client_file
 from rimspan.sign_ins import idle_minutes
+from rimspan.typed import in_markdown
 
 
 def one(person: Person) -> None:
     """Draw somebody: name, role, and what a manager may change."""
-    with st.expander(f"{person.name}: {person.role.value if person.active else LEFT}"):
+    with st.expander(f"{in_markdown(person.name)}: {person.role.value if person.active else LEFT}"):
         if not person.active:
             st.button("Works here again", key=f"back {person.id}", on_click=_back, args=(person,))
             return

@@ -42,7 +42,7 @@ def _here() -> Consultation | None:
     client, side = state.client_id(), state.side()
     if client is None or side is None:
         return None
-    return Consultation(client_file(), client, side)
+    return Consultation(client_file(), client, side, state.piercer())
 
 
 def _held() -> Held:

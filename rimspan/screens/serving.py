@@ -14,6 +14,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from rimspan.clientfile import ClientFileError
 from rimspan.screens import help_route, photo_routes, sign_in_routes
 from rimspan.screens.chair import COOKIE, SIGN_INS, pass_in
+from rimspan.screens.own_names import OwnNames
 from rimspan.screens.phone import routes as phone_routes
 from rimspan.screens.sign_in_routes import cookie, demo_pass
 from rimspan.sign_ins import SignIns
@@ -107,7 +108,7 @@ def _cookies(scope: Scope) -> str:
 
 def middleware(sign_ins: SignIns) -> list[Middleware]:
     """Return what stands before every route, on the chairs of a program."""
-    return [Middleware(PrivateMedia, sign_ins=sign_ins)]
+    return [Middleware(OwnNames), Middleware(PrivateMedia, sign_ins=sign_ins)]
 
 
 MIDDLEWARE = middleware(SIGN_INS)

@@ -23,35 +23,41 @@ from rimspan.sign_ins import Seat
 def show(seat: Seat | None) -> None:
     """Draw the page; ``seat`` is who sits at the chair, if it is only locked."""
     file = client_file()
-    if not file.people.managers():
-        st.title("The first manager", anchor=False)
-        _refused()
-        st.write(FIRST)
-        st.html(first_manager_html(file.sealed, _here()))
-        _demo(file)
-        return
+    with st.container(key="door"):
+        layout.html('<p class="rim-quiet">Rimspan</p>')
+        if file.people.managers():
+            _door(file, seat)
+        else:
+            st.title("The first manager", anchor=False)
+            _refused()
+            st.write(FIRST)
+            st.html(first_manager_html(file.sealed, _here()))
+        if not file.sealed:
+            layout.demo_only()
+            st.write(f"Demo: every invented person's password is “{PASSWORD}”.")
+
+
+def _door(file: ClientFile, seat: Seat | None) -> None:
     st.title("Locked" if seat else "Sign in", anchor=False)
-    _refused()
+    tried = _refused()
     if seat:
         st.write(LOCKED)
-    names = [each.name for each in file.people.all() if each.active]
-    st.html(sign_in_html(names, seat.person.name if seat else "", _here()))
+    here = [each for each in file.people.all() if each.active]
+    last = seat.person.id if seat else tried
+    chosen = next((each.name for each in here if each.id == last), "")
+    st.html(sign_in_html([each.name for each in here], chosen, _here()))
     if seat:
         st.html(sign_out_html("Sign in as somebody else"))
     account.offer(_here())
-    _demo(file)
 
 
-def _demo(file: ClientFile) -> None:
-    if not file.sealed:
-        layout.demo_only()
-        st.write(f"Demo: every invented person's password is “{PASSWORD}”.")
-
-
-def _refused() -> None:
-    words = refusal_words(chair.refusal())
+def _refused() -> str:
+    """Say why the last try was refused, if it was, and return the id of who was chosen."""
+    why, who = chair.refusal()
+    words = refusal_words(why)
     if words:
         st.html(f'<div class="rim-flag" role="alert">{escape(words)}</div>')
+    return who
 
 
 def _here() -> str:

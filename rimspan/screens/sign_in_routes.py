@@ -61,7 +61,11 @@ def signed_in(file: ClientFile, fields: Fields) -> Person | str:
         owner = TICKETS.take(fields["ticket"], time.monotonic())
         found = None if owner is None else file.people.find(owner)
         return found if found is not None and found.active else STALE
-    found_or_not = file.people.sign_in(fields.get("person", ""), fields.get("secret", ""))
+    name = fields.get("person", "")
+    # The list of names is open to whoever sees the door: of others nothing has to be counted.
+    if name not in {each.name for each in file.people.all()}:
+        return WRONG
+    found_or_not = file.people.sign_in(name, fields.get("secret", ""))
     if isinstance(found_or_not, NotSignedIn):
         return said_of(found_or_not.wait_s)
     return found_or_not
@@ -139,12 +143,20 @@ class Door:
         try:
             found = await run_in_threadpool(lambda: enter(self._sign_ins.file(), fields))
             if isinstance(found, str):
-                return _onward(_way_back(fields), cookie(REFUSED, found, scheme, SAID_S))
+                tried = await run_in_threadpool(self._tried, fields)
+                said = cookie(REFUSED, f"{found}.{tried}", scheme, SAID_S)
+                return _onward(_way_back(fields), said)
             written = await run_in_threadpool(self._pass_of, held, found)
         except ClientFileError as error:
             return PlainTextResponse(str(error), 503)
         forgotten = cookie(REFUSED, "", scheme, 0)
         return _onward(_way_back(fields), cookie(COOKIE, written, scheme), forgotten)
+
+    def _tried(self, fields: Fields) -> str:
+        """Return the id of who was chosen from the list, to be chosen there again."""
+        name = fields.get("person", "")
+        people = self._sign_ins.file().people.all()
+        return next((each.id for each in people if each.name == name), "")
 
     def _pass_of(self, held: str, person: Person) -> str:
         """Return a new pass; the same chair's again if only its lock is opened."""

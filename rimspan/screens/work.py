@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from functools import partial
 from typing import Any
+
+import numpy as np
 
 from assess.criteria import Criteria
 from assess.errors import AssessError
@@ -23,21 +26,13 @@ from rimspan.marked_again import keep_passes, measured_photo, own_uncertainty
 from rimspan.marking_help import scale_of
 from rimspan.plot import plot_png
 from rimspan.reopening import Reopened, remeasure, reopen, report_of
-from rimspan.screens import chair, state
+from rimspan.screens import chair, lens_use, state
 from rimspan.screens.again_words import repeated_words
 from rimspan.screens.document import Document, entry, files, hashes, measurable, with_hand
 from rimspan.screens.help_route import HELP
 from rimspan.screens.photo_routes import PARTS
-from rimspan.screens.stations import (
-    answer_word,
-    marks_word,
-    photos_word,
-    sign_word,
-    talk_word,
-)
 from rimspan.screens.store import client_file
-from rimspan.screens.talk_draft import record, talk_of
-from rimspan.studio import age_rules
+from rimspan.screens.talk_draft import record
 
 LIVE_DRAWS = 4_000
 """Enough for a line that changes with every touch; the answer takes all draws."""
@@ -57,9 +52,25 @@ def reading(document: Mapping[str, Any], file: str) -> PhotoReading:
         found = photo(sha256)
         if isinstance(found, Photo):
             PARTS.hold(sha256, found)  # decoded just now, and soon to be marked
-        return read_view(found, file=file, card=_expected(card), side=side)
+            _blank(sha256)
+        return read_view(found, file=file, card=_expected(card), camera=camera, side=side)
 
-    return state.remembered("reading", [file, sha256, card, side], read, most=40)
+    camera = lens_use.camera_of(sha256, lambda: photo(sha256))
+    key = [file, sha256, card, side, *([camera.model_dump(mode="json")] if camera else [])]
+    return state.remembered("reading", key, read, most=40)
+
+
+def _blank(sha256: str) -> Photo | PhotoError:
+    """Return a kept photo without its picture: its size and facts, which is all it weighs."""
+
+    def blank() -> Photo | PhotoError:
+        found = photo(sha256)
+        if isinstance(found, PhotoError):
+            return found
+        none = np.broadcast_to(np.zeros(1, dtype=np.uint8), found.pixels.shape)
+        return Photo(none, found.facts)
+
+    return state.remembered("blank", sha256, blank, most=40)
 
 
 def _expected(card: Mapping[str, Any] | None) -> CardMarks | None:
@@ -101,7 +112,13 @@ def to_measure(document: Mapping[str, Any], only: Iterable[str] | None = None) -
     """
     wanted = files(document) if only is None else list(only)
     photos = [_averaged(document, p) for p in document["photos"] if p["file"] in wanted]
-    return measurable(dict(document) | {"photos": photos})
+    with_lens = measurable(dict(document) | {"photos": photos})
+    own = hashes(document)
+    for each in with_lens["photos"]:
+        camera = lens_use.camera_of(own[each["file"]], partial(photo, own[each["file"]]))
+        if camera is not None and "camera" not in each:
+            each["camera"] = camera.model_dump(mode="json", exclude_none=True)
+    return with_lens
 
 
 def _averaged(document: Mapping[str, Any], photo: Mapping[str, Any]) -> Document:
@@ -159,24 +176,25 @@ def repeated(document: Mapping[str, Any], file: str) -> list[str]:
 def live(document: Mapping[str, Any], file: str) -> Result | AssessError:
     """Return what the placements in one photo say, from fewer draws than the answer takes.
 
-    It follows a finger: card and pose are not looked for again, and the band, which takes
-    longest, is left to the answer.
+    With dots marked in others, too, all of them count together.  It follows a finger: card and
+    pose are not looked for again, and the band, which takes longest, is left to the answer.
     """
-    marks, sha256 = to_measure(document, [file]), hashes(document)[file]
+    marked = [p["file"] for p in document["photos"] if p.get("placements") or p.get("ties")]
+    together = [file, *(name for name in marked if name != file)]
+    marks, photos = to_measure(document, together), hashes(document)
 
     def measured() -> Result | AssessError:
-        known = {file: reading(document, file)}
         try:
             return measure(
                 without_lines(parse_marks(marks)),
-                {file: photo(sha256)},
+                {name: _blank(photos[name]) for name in together},
                 draws=LIVE_DRAWS,
-                known=known,
+                known={name: reading(document, name) for name in together},
             ).result
         except AssessError as error:
             return error
 
-    return state.remembered("live", [marks, sha256], measured, most=3)
+    return state.remembered("live", [marks, [photos[name] for name in together]], measured, most=3)
 
 
 def without_lines(marks: Marks) -> Marks:
@@ -218,21 +236,6 @@ def picture(document: Mapping[str, Any]) -> bytes:
         return plot_png(measure(parsed, photos), parsed, photos, with_words=False)
 
     return state.remembered("picture", [marks, hashes(document)], drawn, most=2)
-
-
-def stations_lack() -> dict[str, str]:
-    """Return each station's word for the open draft."""
-    document = state.document()
-    found = answer(document) if document["photos"] or document["caliper"] else None
-    result = result_of(found) if isinstance(found, Assessment) else None
-    return {
-        "client": f"{state.side()} ear",
-        "talk": talk_word(talk_of(document), age_rules(client_file())),
-        "photos": photos_word(readings(document)),
-        "marks": marks_word(document),
-        "answer": answer_word(result),
-        "sign": sign_word((document.get("x_saved") or {}).get("number")),
-    }
 
 
 def saved_result(revision: Revision) -> Result:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import io
 import json
-import re
-import unicodedata
 from collections.abc import Mapping
 from importlib import resources
 from typing import Any, Literal
@@ -13,23 +11,10 @@ from typing import Any, Literal
 import typst
 from PIL import Image
 
-from assess.wording import NO_BREAK
+from rimspan.typed import shown
 
 Paper = Literal["a4", "us-letter"]
 PAPERS: tuple[Paper, ...] = ("a4", "us-letter")
-
-
-def shown(text: str) -> str:
-    """Return text in which nothing steers the page: controls and marks that turn it are named."""
-    words = re.split(rf"[^\S{NO_BREAK}]+", text.strip())
-    return "".join(_shown_character(c) for c in " ".join(words))
-
-
-def _shown_character(character: str) -> str:
-    # Cc and Cf hold the control, format and bidirectional marks; Co and Cn have no meaning.
-    if unicodedata.category(character) in {"Cc", "Cf", "Cs", "Co", "Cn"}:
-        return f"[U+{ord(character):04X}]"
-    return character
 
 
 def _shown(value: Any) -> Any:  # noqa: ANN401  (JSON data)

@@ -17,6 +17,7 @@ from rimspan.result_words import (
     limits_words,
     posts_words,
     risk_words,
+    seat_words,
 )
 from rimspan.sheets.compiling import Paper, as_jpeg, compiled
 
@@ -111,4 +112,5 @@ def _placement(placement: PlacementOut) -> dict[str, Any]:
         "settle": foreseen(placement),
         "shares": ", ".join(shares),
         "notes": list(placement.notes),
+        "seat": seat_words(placement) if placement.channel is not None else [],
     }

@@ -19,7 +19,7 @@ from PIL import Image
 
 from rimspan.clientfile import ClientFile
 from rimspan.screens.document import new_document, with_photo
-from tests.browser.conftest import sign_in, staff
+from tests.browser.conftest import ALEX, KIM, sign_in, staff
 from tests.browser.marking_hand import Bench, off
 from tests.browser.server import ROOT, free_port, launch, stop
 
@@ -312,3 +312,25 @@ def test_two_pages_on_one_ear_can_get_back_what_the_other_replaced(
     assert ear.kept(2)[0] == three[0]
     ear.bench.button("undo").click()
     assert ear.kept(3) == three
+
+
+def test_two_tablets_at_once_write_nothing_over(
+    studio: Studio, ear: Ear, open_page: OpenPage
+) -> None:
+    """Who was late is told, sees the newest marks, and has their own one step back."""
+    ear.tap(0.2)
+    ear.kept(1)
+    other = open_page(f"{studio.url}/marks?client={ear.client}&side=left", who=KIM)
+    other.get_by_text(f"{ALEX} has this ear open at another chair.").wait_for()
+    theirs = Bench(other, 1)
+    (left, top), (right, bottom) = theirs.corner()
+    for share in (0.6, 0.7):
+        other.mouse.click(left + share * (right - left), (top + bottom) / 2)
+    ear.wait_for(lambda: len(ear.rim()) == 3)
+    three = ear.rim()
+    ear.tap(0.4)
+    ear.page.get_by_text("Another chair marked this photo meanwhile.").wait_for()
+    assert ear.kept(3) == three
+    ear.bench.button("undo").click()
+    assert ear.kept(2)[0] == three[0]
+    ear.all_is_kept()

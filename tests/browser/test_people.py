@@ -6,6 +6,7 @@ One server and one page for many steps: each start of either costs seconds.
 from __future__ import annotations
 
 import re
+import zipfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -118,6 +119,11 @@ def test_an_evening_at_one_tablet(serve: Any, open_page: Any, tmp_path: Path) ->
     tablet.is_at("File of Demo client B (invented, rendered ear)")
     tablet.press("Consent withdrawn")
     tablet.sees("The client withdrew the consent to photos")
+    tablet.rests()
+    with tablet.page.expect_download() as handed_out:
+        tablet.press("Download all that is kept (ZIP)")
+    with zipfile.ZipFile(handed_out.value.path()) as packed:
+        assert {"client.json", "revisions/0001.json"} <= set(packed.namelist())
     with ClientFile.open(store) as file:
         assert [each.given for each in file.consents.of(client)] == [False]
         (revision,) = file.revisions(client)

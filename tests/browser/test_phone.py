@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 ROOT = Path(__file__).resolve().parents[2]
 PHOTO = ROOT / "sample_images" / "pronounced" / "square-on.jpg"
 TABLET = {"width": 1024, "height": 768, "touch": True}
-PHONE = {"width": 390, "height": 844, "dpr": 2, "touch": True}
+PHONE = {"width": 390, "height": 844, "dpr": 2, "touch": True, "who": None}
 LEAST_PX = 44
 CLIENT = "Robin Example"
 

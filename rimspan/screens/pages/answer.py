@@ -11,6 +11,7 @@ from rimspan.result_words import limits_words
 from rimspan.screens import answer_parts, layout, work
 from rimspan.screens.document import Document
 from rimspan.screens.guard import need, opened
+from rimspan.screens.lens_use import lens_words
 
 
 def show() -> None:
@@ -35,7 +36,7 @@ def show() -> None:
     alone = len(result.placements) == 1
     for i, placement in enumerate(result.placements):
         beside = partial(_picture, document) if i == 0 and document["photos"] else None
-        answer_parts.placement(placement, alone, beside)
+        answer_parts.placement(placement, alone, result.side, beside)
     answer_parts.several_views(result.several_views)
     for placement in result.placements:
         answer_parts.budget(placement, alone)
@@ -51,3 +52,5 @@ def _picture(document: Document) -> None:
     with st.spinner("Drawing the picture ..."):
         caption = "What was marked, as it was measured."
         st.image(work.picture(document), caption=caption, alt=answer_parts.PICTURE)
+    for line in lens_words(document, work.photo):
+        st.caption(line)

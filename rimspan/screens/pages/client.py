@@ -12,6 +12,7 @@ from rimspan.screens.drafts import fresh_draft
 from rimspan.screens.file_words import client_name
 from rimspan.screens.store import client_file
 from rimspan.screens.svg import ear
+from rimspan.typed import in_markdown
 
 
 def show() -> None:
@@ -22,10 +23,10 @@ def show() -> None:
         layout.onward("clients", "Choose or create a client")
         return
     found = client_file().client(client)
-    layout.title(client_name(found.name))
+    layout.title(in_markdown(client_name(found.name)))
     layout.said()
     if found.note:
-        st.write(found.note)
+        st.write(in_markdown(found.note))
     if not found.name:
         file_parts.keep_walk_in(client)
     st.subheader("Which ear, the client's own?", anchor=False)

@@ -10,6 +10,7 @@ from rimspan.screens import layout, new_client, state
 from rimspan.screens.demo_client import open_demo_client
 from rimspan.screens.navigation import go, page
 from rimspan.screens.store import client_file
+from rimspan.typed import in_markdown
 
 SHOWN = 30
 
@@ -41,10 +42,10 @@ def _clients() -> None:
     search = st.text_input("Search by name", key="search")
     found = client_file().clients(search)
     if not found:
-        st.write(f"No client's name holds “{search}”.")
+        st.write(f"No client's name holds “{in_markdown(search)}”.")
     for client in found[:SHOWN]:
         with st.container(horizontal=True, key=f"client-{client.id}"):
-            if st.button(client.name, key=f"open {client.id}", width="stretch"):
+            if st.button(in_markdown(client.name), key=f"open {client.id}", width="stretch"):
                 state.open_client(client.id)
                 go("client")
             for side in state.SIDES:

@@ -26,7 +26,7 @@ def show() -> None:
         st.subheader("Consent to photos", anchor=False)
         file_parts.consents(client_id)
     with kept:
-        st.subheader("Photos", anchor=False)
+        st.subheader("A photo in the wrong file", anchor=False)
         file_parts.photos(client_id)
     st.subheader("What was done", anchor=False)
     file_parts.history(client_id)

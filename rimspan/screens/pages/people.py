@@ -9,6 +9,7 @@ from rimspan.screens import chair, layout, people_parts, state
 from rimspan.screens.acting import act
 from rimspan.screens.people_words import ROLES
 from rimspan.screens.store import client_file
+from rimspan.typed import in_markdown
 
 
 def show() -> None:
@@ -18,7 +19,7 @@ def show() -> None:
         return
     layout.title("People")
     layout.said()
-    st.write(f"Signed in: {person.name}, {ROLES[person.role]}.")
+    st.write(f"Signed in: {in_markdown(person.name)}, {ROLES[person.role]}.")
     with st.expander("Change your own password"):
         _own_password()
     if not person.role.may_manage:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import partial
-from html import escape
 
 import streamlit as st
 
@@ -11,6 +10,7 @@ from rimspan.clientfile import Revision
 from rimspan.screens import answer_parts, file_parts, layout, signing, state, svg, work
 from rimspan.screens.file_words import client_name, void_words, who_words
 from rimspan.screens.store import client_file
+from rimspan.typed import in_html, in_markdown
 
 
 def show() -> None:
@@ -20,7 +20,7 @@ def show() -> None:
         layout.title("No client is open")
         layout.onward("clients", "Choose or create a client")
         return
-    layout.title(f"Timeline of {client_name(client_file().client(client).name)}")
+    layout.title(f"Timeline of {in_markdown(client_name(client_file().client(client).name))}")
     layout.said()
     revisions = client_file().revisions(client)
     if not revisions:
@@ -36,10 +36,9 @@ def _one(revision: Revision) -> None:
         f'<div class="rim-where">{svg.ear(revision.side, 36)} Revision {revision.number}, '
         f"{revision.side} ear, {revision.created_at:%d %B %Y}</div>"
     )
-    for line in who_words(revision):
-        st.write(line)
+    layout.html(f"<p>{'<br>'.join(in_html(line) for line in who_words(revision))}</p>")
     if revision.void is not None:
-        layout.html(f'<div class="rim-flag">{escape(void_words(revision.void))}</div>')
+        layout.html(f'<div class="rim-flag">{in_html(void_words(revision.void))}</div>')
     if state.value("revision") == revision.id:
         _opened(revision)
         return
@@ -55,7 +54,7 @@ def _one(revision: Revision) -> None:
 def _opened(revision: Revision) -> None:
     placements = work.saved_result(revision).placements
     for placement in placements:
-        answer_parts.placement(placement, alone=len(placements) == 1)
+        answer_parts.placement(placement, len(placements) == 1, revision.side)
         answer_parts.budget(placement, alone=len(placements) == 1)
     with st.spinner("Drawing the picture as it was marked ..."):
         shown = work.saved_picture(revision)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import PurePath
 
 from calibration.photo import PhotoError, is_heic
@@ -23,8 +23,8 @@ class Consultation:
     file: ClientFile
     client: str
     side: str
-    by: str = ""
-    """Who is at work there."""
+    by: str = field(default="", compare=False)
+    """Who is at work there; another person at the same ear sees the same link."""
 
 
 @dataclass(frozen=True, slots=True)

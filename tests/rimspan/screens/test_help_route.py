@@ -14,7 +14,7 @@ from rimspan.screens.help_route import PATH, routes
 from rimspan.screens.serving import ROUTES
 from tests.asgi import Answer as Reply
 
-HOST = "studio.example"
+HOST = "localhost:8501"
 ASK = {"photo": "a", "kind": "outer", "points": [[1, 2], [3, 4], [5, 4]]}
 
 

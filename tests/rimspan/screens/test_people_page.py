@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import time
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from streamlit.testing.v1 import AppTest
 
 from rimspan.clientfile import NotSignedIn, Role
-from rimspan.screens import chair
+from rimspan.screens import account, chair
 from rimspan.screens.navigation import TITLES
 from tests.rimspan.screens.conftest import ALEX, PASSWORD, Visit
 
@@ -69,6 +71,27 @@ def test_the_first_start_asks_for_the_first_manager(
     with_nobody.run()
     assert with_nobody.title == "The first manager"
     assert 'name="passphrase"' in with_nobody.words
+
+
+@pytest.mark.parametrize("known", [True, False])
+def test_an_identity_provider_is_offered_where_one_is_configured(
+    visit: Any, monkeypatch: pytest.MonkeyPatch, known: bool
+) -> None:
+    """What the provider said comes from Streamlit's login; here it is put in its place."""
+    mail = "alex@studio.example"
+    (alex,) = visit.file.people.managers()
+    visit.file.people.change(alex, account=mail if known else "other@studio.example")
+    visit.written = ""
+    assert "account" not in visit.run().words
+    assert not visit.at.button
+    claims = {"email": mail, "email_verified": True, "iat": time.time(), "sub": "1", "iss": "here"}
+    login = SimpleNamespace(is_logged_in=True, to_dict=lambda: claims)
+    monkeypatch.setattr(account, "configured", lambda: True)
+    monkeypatch.setattr(account, "login", lambda: login)
+    visit.run()
+    assert [b.label for b in visit.at.button] == ["Sign in with the studio's account"]
+    assert (f"Go on as {ALEX}" in visit.words) is known
+    assert ("nobody here has that e-mail" in visit.words) is not known
 
 
 def test_an_apprentice_manages_nobody_and_signs_nothing(measured: Any) -> None:

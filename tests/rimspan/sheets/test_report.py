@@ -12,8 +12,8 @@ import pypdfium2
 import pytest
 
 from assess.result import Result
-from rimspan.sheets.compiling import shown
 from rimspan.sheets.report import report_pdf
+from rimspan.typed import shown
 
 Make = Callable[..., Result]
 MakePlacement = Callable[..., dict[str, Any]]
