@@ -12,7 +12,7 @@ from calibration.frames import Array, Image
 from sample_images.curves import UPPER_RIM
 from sample_images.ears import Ear, build_ear
 from sample_images.render import render
-from sample_images.scene import Spot, Standing, View
+from sample_images.scene import Look, Spot, Standing, View
 from sample_images.shape import section
 from sample_images.visible import is_visible
 
@@ -38,24 +38,35 @@ EDGE_LEAST = 0.45
 
 @dataclass(frozen=True, eq=False)
 class DotScene:
-    """A crop with a tap.  ``dot_px`` is the true place of the dot tapped, None where there is none.
+    """A crop with a tap.  ``dots_px``, (K, 2), holds the true places of the dots in it.
 
-    ``dot_px`` is where the dot's centre is seen, ``(2,)`` px of the crop; ``seen_share`` how
-    much of the dot the camera sees, ``width_px`` how wide that is where it is narrowest.
+    They are where the dots' centres are seen, px of the crop, the one first near which the tap
+    was drawn; none where there is no dot.  ``seen_share`` is how much of that one the camera
+    sees, ``width_px`` how wide that is where it is narrowest.
     """
 
     kind: str
     picture: Image
     px_per_mm: float
     near_px: Array
-    dot_px: Array | None
+    dots_px: Array
     diameter_mm: float
     seen_share: float
     width_px: float
 
+    @property
+    def dot_px(self) -> Array | None:
+        """Return the place of the dot nearest to the tap, (2,) px, None where there is none."""
+        if not len(self.dots_px):
+            return None
+        away = np.hypot(*(self.dots_px - self.near_px).T)
+        return np.asarray(self.dots_px[int(np.argmin(away))])
+
 
 @dataclass(frozen=True, eq=False)
-class _Stage:
+class Stage:
+    """An ear, a phone, and where on the rim (its line's parameter ``t``) the phone looks."""
+
     ear: Ear
     standing: Standing
     view: View
@@ -64,19 +75,21 @@ class _Stage:
 
     @property
     def centre(self) -> Array:
+        """Return the camera's centre in the ear's frame, (3,) mm."""
         return np.asarray(self.standing.to_ear(self.view.centre_card[None])[0])
 
     def pixels(self, at: Array) -> Array:
+        """Return where places, (N, 3) or (3,) mm, are seen, (N, 2) px of the whole photo."""
         return np.asarray(self.view.pixels(self.standing.to_card(np.atleast_2d(at))))
 
-    def seen_from_front(self, xy: Array) -> Array:
-        """Return the first place the ray through ``xy`` (ear plane) meets, (3,), NaN for none."""
-        target = np.array([xy[0], xy[1], 4.0])
+    def seen_from_front(self, xy: Array, z: float = 4.0) -> Array:
+        """Return the first place the ray through ``xy`` at depth ``z`` meets, (3,), or NaN."""
+        target = np.array([xy[0], xy[1], z])
         ray = target - self.centre
         return np.asarray(self.ear.hits(self.centre[None], (ray / np.linalg.norm(ray))[None])[0])
 
 
-def _stage(rng: np.random.Generator, index: int) -> _Stage:
+def _stage(rng: np.random.Generator, index: int) -> Stage:
     ear = build_ear(EARS[index % len(EARS)])
     t = float(rng.uniform(*UPPER_RIM))
     at, _ = ear.line.place(t)
@@ -84,17 +97,17 @@ def _stage(rng: np.random.Generator, index: int) -> _Stage:
     distance = float(rng.uniform(150.0, 400.0))
     focal = float(rng.choice([1500.0, 3000.0]) * rng.uniform(0.9, 1.1))
     view = view_from(standing, rng, focal, distance)
-    return _Stage(ear, standing, view, focal / distance, t)
+    return Stage(ear, standing, view, focal / distance, t)
 
 
-def _across(stage: _Stage, share: float) -> Array:
+def _across(stage: Stage, share: float) -> Array:
     """Return the place seen at ``share`` of the rim's half width outward (1 its edge)."""
     at, outward = stage.ear.line.place(stage.t)
     half = float(section(stage.ear.parameters, np.array([stage.t]))[0][0])
     return stage.seen_from_front(at + share * half * outward)
 
 
-def _near_the_edge(stage: _Stage, way_mm: float) -> Array:
+def _near_the_edge(stage: Stage, way_mm: float) -> Array:
     """Return the place so far over the skin before the last that is seen outward, (3,)."""
     shares = np.arange(0.5, 1.6, 0.01)
     places = np.array([_across(stage, float(s)) for s in shares])
@@ -106,7 +119,7 @@ def _near_the_edge(stage: _Stage, way_mm: float) -> Array:
     return _across(stage, float(np.interp(way_mm, ways, shares[last::-1])))
 
 
-def _seen(stage: _Stage, at: Array, radius: float, rng: np.random.Generator) -> tuple[float, float]:
+def _seen(stage: Stage, at: Array, radius: float, rng: np.random.Generator) -> tuple[float, float]:
     """Return which share of the skin within ``radius`` of ``at`` is seen, and its width, px.
 
     The width is across what is seen, where it is narrowest.
@@ -128,7 +141,7 @@ def _seen(stage: _Stage, at: Array, radius: float, rng: np.random.Generator) -> 
     return float(seen.mean()), 4.0 * float(np.sqrt(max(spread, 0.0)))
 
 
-def _place(stage: _Stage, kind: str, rng: np.random.Generator) -> Array:
+def _place(stage: Stage, kind: str, rng: np.random.Generator) -> Array:
     if kind in {"square-on", "pair", "skin", "freckle", "ghost", "smear"}:
         return _across(stage, float(rng.uniform(-0.4, 0.5)))
     if kind == "foreshortened":
@@ -142,8 +155,28 @@ def _place(stage: _Stage, kind: str, rng: np.random.Generator) -> Array:
     return _near_the_edge(stage, float(rng.uniform(0.1, 0.5)))
 
 
-def dot_scene(seed: int, index: int, kind: str) -> DotScene | None:
-    """Return scene ``index`` of a kind; None where the dot is not seen enough."""
+@dataclass(frozen=True, eq=False)
+class Setting:
+    """What a scene is rendered from; ``low``, (2,) px, is the crop's corner in the whole photo."""
+
+    stage: Stage
+    at: Array
+    diameter_mm: float
+    spots: list[Spot]
+    seen_share: float
+    width_px: float
+    view: View
+    look: Look
+    low: Array
+    near: Array
+
+    def picture(self, spots: list[Spot], look: Look) -> Image:
+        """Return the crop with other spots or another look."""
+        return render(self.stage.ear, self.stage.standing, self.view, look, spots)
+
+
+def setting(seed: int, index: int, kind: str) -> Setting | None:
+    """Return what scene ``index`` of a kind is rendered from; None as ``dot_scene``."""
     rng = np.random.default_rng([seed, index, [*DOTS, *NOT_DOTS].index(kind)])
     stage = _stage(rng, index)
     at = _place(stage, kind, rng)
@@ -161,20 +194,27 @@ def dot_scene(seed: int, index: int, kind: str) -> DotScene | None:
     centre = stage.pixels(at)[0]
     reach = REACH_MM * stage.px_per_mm
     low = np.floor(centre - reach)
-    picture = render(
-        stage.ear,
-        stage.standing,
-        cropped(stage.view, low, np.ceil(centre + reach)),
-        random_look(rng, behind, 500 + index),
-        spots,
-    )
+    view = cropped(stage.view, low, np.ceil(centre + reach))
+    look = random_look(rng, behind, 500 + index)
     near = centre - low + NEAR_SD_MM * stage.px_per_mm * np.clip(rng.standard_normal(2), -2, 2)
-    dot = centre - low if kind in DOTS else None
-    return DotScene(kind, picture, stage.px_per_mm, near, dot, diameter, share, width)
+    return Setting(stage, at, diameter, spots, share, width, view, look, low, near)
+
+
+def dot_scene(seed: int, index: int, kind: str) -> DotScene | None:
+    """Return scene ``index`` of a kind; None where the dot is not seen enough."""
+    drawn = setting(seed, index, kind)
+    if drawn is None:
+        return None
+    stage = drawn.stage
+    places = np.array([spot.at for spot in drawn.spots if kind in DOTS]).reshape(-1, 3)
+    dots = stage.pixels(places) - drawn.low if len(places) else np.zeros((0, 2))
+    picture = drawn.picture(drawn.spots, drawn.look)
+    told = drawn.diameter_mm, drawn.seen_share, drawn.width_px
+    return DotScene(kind, picture, stage.px_per_mm, drawn.near, dots, *told)
 
 
 def _spots(
-    stage: _Stage, kind: str, at: Array, radius: float, ink: Array, rng: np.random.Generator
+    stage: Stage, kind: str, at: Array, radius: float, ink: Array, rng: np.random.Generator
 ) -> list[Spot]:
     where = (float(at[0]), float(at[1]), float(at[2]))
 
@@ -187,7 +227,8 @@ def _spots(
     if kind == "pair":
         turn = rng.uniform(0, 2 * np.pi)
         gap = 2 * radius + rng.uniform(0.4, 1.5)
-        other = stage.seen_from_front(at[:2] + gap * np.array([np.cos(turn), np.sin(turn)]))
+        to = at[:2] + gap * np.array([np.cos(turn), np.sin(turn)])
+        other = stage.seen_from_front(to, float(at[2]))
         second = [spot(tuple(other.tolist()), ink)] if np.isfinite(other).all() else []
         return [spot(where, ink), *second]
     if kind == "freckle":
@@ -197,7 +238,7 @@ def _spots(
     if kind == "smear":
         turn = rng.uniform(0, 2 * np.pi)
         way = rng.uniform(1.8, 3.0) * np.array([np.cos(turn), np.sin(turn), 0.0])
-        end = stage.seen_from_front(at[:2] + way[:2])
+        end = stage.seen_from_front(at[:2] + way[:2], float(at[2]))
         if np.isfinite(end).all() and np.linalg.norm(end - at) < 4.0:
             way = end - at
         return [spot(where, ink * 0.8, smear_mm=tuple(way.tolist()))]

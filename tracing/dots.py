@@ -14,44 +14,37 @@ from dataclasses import dataclass
 import numpy as np
 
 from calibration.frames import Array, Image
-from tracing.dot_places import REACH_MM, candidates, rivals
+from tracing.dot_places import REACH_MM, candidates
+from tracing.dot_rivals import Nearby, is_ink, is_same_ink
 from tracing.light import Light, log_light
 from tracing.rim_fit import RimFit, fit_rim
-from tracing.rim_judge import rim_fault
-from tracing.rim_places import rim_places
-from tracing.spot_fit import SpotFit, fit_spot
-from tracing.spot_judge import INK, fault, is_unclear_gray
+from tracing.rim_judge import may_be_stroke, rim_fault
+from tracing.rim_places import TAP_MM, rim_places
+from tracing.spot_fit import SpotFit
 
 MARGIN_MM = 1.8
-MOST_SLIVERS = 2
-INKED, INKED_MM = (0.4, 0.85), (0.5, 1.8, 4.5)
-"""How dark and how well explained a place is that is ink; its least and most width and length."""
-ALIKE = 0.98, 0.5, 0.7
-"""Cosine between two inks, share of the darker one's darkness, share that is explained."""
-FAR_MM, RIVAL = 1.15, (0.35, 0.3)
-"""Few taps lie farther from their dot; then no nearer place may be this share as spot-like, and so
-much nearer (mm)."""
-VERY_FAR_MM, CLEAR = 1.8, (0.95, 0.8)
-"""Hardly a tap lies farther; then the spot must explain so much, on skin so smooth."""
-EITHER_MM2, EITHER = 0.5, 0.5
-"""Of two dots as clear, taps of sd 0.5 mm mean the nearer e times as often where the squares of
-the ways differ by so much; below that neither is taken."""
-SURE, FARTHER_MM = (0.9, 0.8, 0.75), 0.3
+MOST_SLIVERS = 3
+SURE, FARTHER_MM = (0.9, 0.75, 0.75), 0.3
 """A spot explained, inside and all round less well than this may be a sliver beside something;
-the sliver lies about as near to the tap."""
-SURE_SLIVER = 0.97
-"""A sliver that explains so much counts though the edge's shadow beside it looks like a stroke."""
+the sliver lies about as near to the tap and explains more."""
+TOLD = {"either", "touch"}
+"""Reasons why of clear dots none is taken: no sliver is meant then."""
+SOME_WAY_MM, BESIDE_MM = 0.7, 0.4
+"""Dots farther from the tap are taken if no sliver is nearer; so much beside a spot is its own."""
+MOST_SHIFT_MM, SHIFT_MM = 0.5, 0.3
+"""How far a sliver may lie from where it was looked for: farther off its strip shows but a part."""
 FINE_MM = 0.07
 """Pixels smaller than this are put together: a dot has enough of them."""
 U_FIT, U_LEAST_PX, U_MIDDLE, U_SLOPE_MM, U_CALM_MM = 2.0, 0.025, 0.01, 0.006, 0.04
 """Standard uncertainty of the centre: times the fit's own (what it leaves is alike from pixel to
 pixel), at least, a share of the radius, by the skin's slope, and by the share of the skin beside
 the dot that is not smooth (hairs, folds, an edge); fitted to rendered dots."""
-U_RIM_FIT, U_RIM_LEAST_PX, U_RIM_MM = 2.0, 0.15, 0.008
+U_RIM_FIT, U_RIM_LEAST_PX, U_RIM_MM = 2.0, 0.22, 0.008
 """The same of a dot half round an edge, whose edge and slope are known less well."""
 WHY = {
     "far": "No pen dot taken: what looks like one is farther off than something as dark.",
     "either": "Two pen dots are about as near: a tap closer to one of them tells which.",
+    "touch": "No pen dot taken: two touch here, or a hair lies across one.",
     "none": "No pen dot within 3 mm: nothing small, round and dark is there.",
     "faint": "No pen dot within 3 mm: what is there is too faint, like skin or a wiped dot.",
     "small": "No pen dot within 3 mm: what is there is too small.",
@@ -99,17 +92,66 @@ def snap(picture: Image, near_px: tuple[float, float] | Array, mm_per_px: float)
     high = np.ceil(near + room).astype(int) + 1
     light, shrunk = _coarser(log_light(picture[low[1] : high[1], low[0] : high[0]]), mm_per_px)
     local, scale = (near - low + 0.5) / shrunk - 0.5, mm_per_px * shrunk
-    fit, reasons = _whole(light, local, scale)
-    half = None
-    if fit is None or _is_doubtful(fit):
-        half = _half(light, local, scale, SURE_SLIVER if "ink" in reasons else 0.0)
-    best = half or fit
+    by = Nearby(light, local, scale, candidates(light, local, scale))
+    whole = _whole(by)
+    best = whole.fit if TOLD & set(whole.reasons) else _with_slivers(by, whole)
+    if isinstance(best, str):
+        return NoDot("none", WHY[best])
     if best is None:
-        return NoDot("none", _why(reasons))
-    if half is not None and fit is not None:
-        ways = [float(np.hypot(*(each.centre - local))) * scale for each in (half, fit)]
-        best = half if ways[0] < ways[1] + FARTHER_MM else fit
+        return NoDot("none", _why(whole.reasons))
     return _dot(best, low, shrunk, scale)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Whole:
+    """The nearest dot that is seen whole, or why there is none, and the ink that is no dot."""
+
+    fit: SpotFit | None
+    reasons: list[str]
+    ink: SpotFit | None = None
+
+
+def _whole(by: Nearby) -> _Whole:
+    reasons: list[str] = []
+    refused: list[SpotFit] = []
+    for i in range(len(by.found)):
+        fit, why = by.fitted(i)
+        if fit is None or by.away_mm(fit.centre) > REACH_MM:
+            continue
+        if why is None:
+            same = next((other for other in refused if is_same_ink(fit, other)), None)
+            if same is not None:
+                return _Whole(None, [*reasons, "two"], same)
+            if by.is_far_fetched(fit, i):
+                return _Whole(None, [*reasons, "far"], fit)
+            other = by.other(fit, i)
+            return _Whole(None, [other]) if other else _Whole(fit, [])
+        reasons.append(why)
+        refused.append(fit)
+        if is_ink(fit, why, by.mm_per_px):
+            better = by.whole_of(fit, i + 1)
+            return _Whole(None, reasons, fit) if better is None else _Whole(better, [])
+    return _Whole(None, reasons)
+
+
+def _with_slivers(by: Nearby, whole: _Whole) -> SpotFit | RimFit | str | None:
+    """Return the dot that is meant, seen whole or half round an edge; "either" if it is not clear.
+
+    A sliver nearer to the tap than a dot that lies some way off may be what is meant.
+    """
+    fit = whole.fit
+    if fit is None or _is_doubtful(fit):
+        half = _half(by, whole.ink)
+        if half is None or fit is None:
+            return half or fit
+        near = by.away_mm(half.centre) < by.away_mm(fit.centre) + FARTHER_MM
+        return half if near and half.explained > fit.explained else fit
+    if by.away_mm(fit.centre) < SOME_WAY_MM:
+        return fit
+    half = _half(by, None, apart_from=fit)
+    if half is None or not by.is_as_likely(half.centre, fit.centre):
+        return fit
+    return "either" if by.is_as_likely(fit.centre, half.centre) else half
 
 
 def _is_doubtful(fit: SpotFit) -> bool:
@@ -117,98 +159,31 @@ def _is_doubtful(fit: SpotFit) -> bool:
     return fit.explained < SURE[0] or fit.within < SURE[1] or fit.around < SURE[2]
 
 
-def _whole(light: Light, near: Array, mm_per_px: float) -> tuple[SpotFit | None, list[str]]:
-    """Return the nearest dot that is seen whole, or why there is none."""
-    found = candidates(light, near, mm_per_px)
-    reasons: list[str] = []
-    refused: list[SpotFit] = []
-    for i, (centre, scale_px, _) in enumerate(found):
-        fit, why = _fitted(light, centre, scale_px, rivals(found, i), mm_per_px)
-        if fit is None or np.hypot(*(fit.centre - near)) * mm_per_px > REACH_MM:
-            continue
-        if why is None and any(_is_same_ink(fit, other) for other in refused):
-            return None, [*reasons, "two", "ink"]
-        if why is None and _is_far_fetched(fit, found, i, near, mm_per_px):
-            return None, [*reasons, "far", "ink"]
-        if why is None:
-            alike = _is_one_of_two(light, fit, found, i, near, mm_per_px)
-            return (None, ["either", "ink"]) if alike else (fit, [])
-        reasons.append(why)
-        refused.append(fit)
-        if _is_ink(fit, why, mm_per_px):
-            return None, [*reasons, "ink"]
-    return None, reasons
-
-
-def _is_far_fetched(
-    fit: SpotFit, found: list[tuple[Array, float, float]], i: int, near: Array, mm_per_px: float
-) -> bool:
-    """Return whether a spot lies so far from the tap that something nearer may be meant."""
-    away_mm = float(np.hypot(*(fit.centre - near))) * mm_per_px
-    if away_mm < FAR_MM:
-        return False
-    unclear = fit.explained < CLEAR[0] or fit.calm < CLEAR[1]
-    return (away_mm > VERY_FAR_MM and unclear) or any(
-        strength > RIVAL[0] * found[i][2]
-        and float(np.hypot(*(place - near))) * mm_per_px < away_mm - RIVAL[1]
-        and float(np.hypot(*(place - fit.centre))) > fit.half_axes[0]
-        for place, _, strength in found[:i]
-    )
-
-
-def _is_one_of_two(
-    light: Light,
-    fit: SpotFit,
-    found: list[tuple[Array, float, float]],
-    i: int,
-    near: Array,
-    mm_per_px: float,
-) -> bool:
-    """Return whether another dot is about as likely to be meant."""
-    away_mm = float(np.hypot(*(fit.centre - near))) * mm_per_px
-    for j, (place, scale_px, strength) in enumerate(found[i + 1 :], start=i + 1):
-        farther = (float(np.hypot(*(place - near))) * mm_per_px) ** 2 - away_mm**2
-        apart = float(np.hypot(*(place - fit.centre))) > 1.5 * fit.half_axes[0]
-        if farther < EITHER_MM2 and apart and strength > EITHER * found[i][2]:
-            other, why = _fitted(light, place, scale_px, rivals(found, j), mm_per_px)
-            if other is not None and why is None:
-                return True
-    return False
-
-
-def _half(light: Light, near: Array, mm_per_px: float, least: float) -> RimFit | None:
+def _half(by: Nearby, ink: SpotFit | None, apart_from: SpotFit | None = None) -> RimFit | None:
     """Return the likeliest dot half round a rim's edge, or None.
 
-    It explains at least the share ``least`` of the squares.
+    Where there is ink that is no dot it must be clearer; on a dot that is seen whole it is none.
     """
-    for place in rim_places(light, near, mm_per_px, MOST_SLIVERS):
-        fit = fit_rim(light, place, mm_per_px)
-        if fit is None or fit.explained < least:
+    best: tuple[float, RimFit] | None = None
+    for place in rim_places(by.light, by.near, by.mm_per_px, MOST_SLIVERS):
+        if apart_from is not None and _is_on(apart_from, place.centre, by.mm_per_px):
             continue
-        if rim_fault(fit, mm_per_px) is None:
-            return fit
-    return None
+        fit = fit_rim(by.light, place, by.mm_per_px)
+        if fit is None or rim_fault(fit, by.mm_per_px) is not None:
+            continue
+        shift_mm = float(np.hypot(*(fit.centre - place.centre))) * by.mm_per_px
+        if shift_mm > MOST_SHIFT_MM or (ink is not None and may_be_stroke(fit)):
+            continue
+        ways = (by.away_mm(fit.centre) / TAP_MM) ** 2 + (shift_mm / SHIFT_MM) ** 2
+        likely = float(np.log(fit.gain)) - 0.5 * ways
+        if best is None or likely > best[0]:
+            best = likely, fit
+    return None if best is None else best[1]
 
 
-def _is_ink(fit: SpotFit, why: str, mm_per_px: float) -> bool:
-    """Return whether a place that is no dot is ink all the same: then none further off is meant.
-
-    What is narrow may be a sliver of a dot on an edge.
-    """
-    clear = float(-fit.change[0] @ INK) > INKED[0] and fit.explained > INKED[1]
-    long_mm, short_mm = (2.0 * half * mm_per_px for half in fit.half_axes)
-    stroke = INKED_MM[0] < short_mm < INKED_MM[1] and long_mm < INKED_MM[2]
-    return why in {"two", "long"} and clear and stroke and not is_unclear_gray(fit)
-
-
-def _is_same_ink(fit: SpotFit, refused: SpotFit) -> bool:
-    """Return whether a nearer place that was refused looks like the same pen's ink."""
-    one, other = fit.change[0], refused.change[0]
-    alike = float(one @ other) > ALIKE[0] * float(np.linalg.norm(one) * np.linalg.norm(other))
-    dark = float(other @ INK) < ALIKE[1] * float(one @ INK)
-    apart = float(np.hypot(*(fit.centre - refused.centre))) > fit.half_axes[0]
-    clear = refused.explained > ALIKE[2] and not is_unclear_gray(refused)
-    return alike and dark and apart and clear
+def _is_on(spot: SpotFit, place: Array, mm_per_px: float) -> bool:
+    """Return whether a place, (2,) px, lies on a spot or close by."""
+    return float(np.hypot(*(place - spot.centre))) < spot.half_axes[0] + BESIDE_MM / mm_per_px
 
 
 def _coarser(light: Light, mm_per_px: float) -> tuple[Light, int]:
@@ -239,18 +214,18 @@ def _dot(fit: SpotFit | RimFit, low: Array, shrunk: int, mm_per_px: float) -> Do
 
 def _why(reasons: list[str]) -> str:
     """Return why none of the places that were tried is a pen dot."""
-    for code in ("either", "far", "two", "long", "soft", "brown", "hair", "faint", "small"):
+    for code in (
+        "either",
+        "touch",
+        "far",
+        "two",
+        "long",
+        "soft",
+        "brown",
+        "hair",
+        "faint",
+        "small",
+    ):
         if code in reasons:
             return WHY[code]
     return WHY["none"]
-
-
-def _fitted(
-    light: Light, centre: Array, scale_px: float, others: Array, mm_per_px: float
-) -> tuple[SpotFit | None, str | None]:
-    """Return the spot at a place and its fault, each None where there is none."""
-    radius = float(np.sqrt(2.0) * scale_px)
-    fit = fit_spot(light, centre, radius, 3.2 * scale_px + 3.0, others, mm_per_px)
-    if fit is None:
-        return None, None
-    return fit, fault(light, fit, others, mm_per_px)
