@@ -7,10 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import norm
 
-from assess.criteria import Limit
+from assess.criteria import Criteria
 from assess.marks import PhotoMarks, RimPlane
 from assess.rim import arc_length, inscribed_widths, resample, smooth
-from assess.verdict import SUPPORTS_FROM
 from calibration.draws import Draws
 from calibration.frames import Array
 from calibration.pose import PlaneFit
@@ -35,7 +34,7 @@ def measure_band(
     sigma_px: float,
     plane: RimPlane,
     u_scale: float,
-    channel: Limit,
+    criteria: Criteria,
     u_band_mm: float,
     draws: Draws,
 ) -> Band | None:
@@ -48,7 +47,7 @@ def measure_band(
     sigma_px : u of a mark, px
     plane : where the rim's plane is
     u_scale : relative u of the card's scale
-    channel : the limit that a width must keep to be usable
+    criteria : the limit on the channel that a width must keep to be usable, and how surely
     u_band_mm : what the band's width leaves open about the channel, mm
     draws : Draws
     """
@@ -66,10 +65,17 @@ def measure_band(
     keep = np.isfinite(width) & np.isfinite(u)
     arc, width, u = arc[keep], width[keep], u[keep]
     total = np.hypot(u, u_band_mm)
-    holds = norm.cdf(((channel.high or np.inf) - width) / total) - norm.cdf(
-        ((channel.low or -np.inf) - width) / total
-    )
-    return Band(arc, width, u, _stretches(arc, holds >= SUPPORTS_FROM))
+    return Band(arc, width, u, _stretches(arc, _holds(width, total, criteria)))
+
+
+def _holds(width: Array, u: Array, criteria: Criteria) -> Array:
+    """Return where the width keeps the channel's limit by the studio's rule (booleans)."""
+    limit, rule = criteria.limits["channel"], criteria.rule
+    low = -np.inf if limit.low is None else limit.low
+    high = np.inf if limit.high is None else limit.high
+    probability = norm.cdf((high - width) / u) - norm.cdf((low - width) / u)
+    inside: Array = limit.contains_by(width, rule.guard(u)) & (probability >= rule.supports_from)
+    return inside
 
 
 def _mm_per_px(fit: PlaneFit, line: Array, height: float) -> float:

@@ -5,7 +5,8 @@
     AssessError                 exit status
     ├── MarksError              2   the marks file is wrong: a line for each fault
     ├── NothingMarkedError      2   nothing that could be measured was marked
-    └── NotMeasurableError      3   marked, but no photo can be measured
+    ├── NotMeasurableError      3   marked, but no photo can be measured
+    └── WordingError            2   a studio's wording drops a caution (assess.talk.rewording)
 
 Expected outcomes (no card in this photo, relief never measured) are values, not errors.
 """

@@ -102,6 +102,8 @@ def measure(
         seed=seed,
         draws=draws,
         several_views=at.said,
+        low_confidence=any(f.low_confidence for f in founds)
+        or (band is not None and band.low_confidence),
     )
     return Measurement(result, readings)
 
@@ -153,7 +155,7 @@ def _band(
         mark_sigma_px(photo, reading, marks.rim_plane.offset_mm),
         marks.rim_plane,
         u_scale,
-        criteria.limits["channel"],
+        criteria,
         float(np.sqrt(BAND_MODEL.variance_mm2({"entry", "exit"}))),
         draws,
     )
@@ -165,6 +167,7 @@ def _band(
         u_width_mm=tuple(band.u_width_mm.tolist()),
         usable=band.usable,
         photo=photo.file,
+        low_confidence=reading.low_confidence,
     )
 
 

@@ -7,7 +7,7 @@ tilt that shows both, in the rim's plane as several views see it if they do; els
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import combinations
 
 import numpy as np
@@ -20,11 +20,14 @@ from assess.placing import axes_in, both_ends, mark_sigma_px, view_of
 from assess.posts import DEFAULT_GAUGE_MM, default_stock
 from assess.reading import ONE_VIEW_TILT_DEG, PhotoReading
 from assess.report_placement import Found
+from assess.seat import Seat
+from assess.seat_views import outlines_in, seat_in_photo, seats_in_views
 from assess.several_views import assumed_in, several_views, upright
-from assess.space import SpacePlacement, in_space, placement_in_space, point_name
+from assess.space import Space, SpacePlacement, in_space, placement_in_space, point_name
 from assess.space_plane import seen_plane
 from assess.space_wording import refusal_sentence, sentences
 from assess.steps import Circumstances
+from assess.two_sides import TwoSides, sides_in_photo, sides_in_space
 from assess.verdict import decide
 from calibration.draws import Draws
 from calibration.frames import Array
@@ -38,13 +41,17 @@ class Seen:
     """What a visit's photos say of its placements.
 
     ``axes`` by label; ``frames`` which of them share a frame (None: the card's, by several views,
-    else the photo); ``space`` what several views say; ``said`` what is to be said of them.
+    else the photo); ``space`` what several views say; ``said`` what is to be said of
+    them; ``seats`` by label where a contour tells of them,
+    ``sides`` where the dots lie.
     """
 
     axes: Mapping[str, Axis]
     frames: Mapping[str, str | None]
     space: Mapping[str, SpacePlacement]
     said: tuple[str, ...]
+    seats: Mapping[str, Seat] = field(default_factory=dict)
+    sides: Mapping[str, TwoSides] = field(default_factory=dict)
 
 
 def see(
@@ -61,7 +68,9 @@ def see(
         for photo in marks.photos
     }
     outcome = several_views(marks, photos, readings, usual_px)
-    space = _space(marks, readings, usual_px, outcome, draws)
+    dots = _dots(marks, outcome, draws)
+    space = _space(marks, readings, usual_px, dots, draws)
+    seats, sides = _in_views(marks, readings, usual_px, dots, draws)
     axes = {label: at.axis for label, at in space.items() if at.axis is not None}
     frames: dict[str, str | None] = dict.fromkeys(axes)
     left = [label for label in marks.labels() if label not in axes]
@@ -72,19 +81,48 @@ def see(
             plane = _plane(marks, photo, readings[photo.file], outcome)
             axes |= axes_in(photo, labels, marks, readings[photo.file], draws, plane=plane)
             frames |= dict.fromkeys(labels, photo.file)
-    return Seen(axes, frames, space, _said(outcome))
+            reading, u_px = readings[photo.file], usual_px[photo.file]
+            for label in labels:
+                drawn = sides_in_photo(photo, label, reading, marks, u_px)
+                sides |= {} if drawn is None else {label: drawn}
+            seats |= {
+                label: seat_in_photo(photo, label, reading, marks, u_px, draws) for label in labels
+            }
+    return Seen(axes, frames, space, _said(outcome), seats, sides)
+
+
+def _in_views(
+    marks: Marks,
+    readings: Mapping[str, PhotoReading],
+    usual_px: Mapping[str, float],
+    dots: Space | None,
+    draws: Draws,
+) -> tuple[dict[str, Seat], dict[str, TwoSides]]:
+    """Return seats and drawings of the placements that several views measured."""
+    if dots is None:
+        return {}, {}
+    lines = outlines_in(marks, readings, usual_px, dots)
+    ends = ("entry", "exit")
+    able = [x for x in marks.labels() if dots.has(*(point_name(x, end) for end in ends))]
+    sides = {label: sides_in_space(label, dots, lines) for label in able}
+    return seats_in_views(marks, lines, dots, draws), sides
+
+
+def _dots(marks: Marks, outcome: ViewsOutcome | None, draws: Draws) -> Space | None:
+    if not isinstance(outcome, ViewsSolved):
+        return None
+    return in_space(outcome, draws, assumed_in(marks))
 
 
 def _space(
     marks: Marks,
     readings: Mapping[str, PhotoReading],
     usual_px: Mapping[str, float],
-    outcome: ViewsOutcome | None,
+    dots: Space | None,
     draws: Draws,
 ) -> dict[str, SpacePlacement]:
-    if not isinstance(outcome, ViewsSolved):
+    if dots is None:
         return {}
-    dots = in_space(outcome, draws, assumed_in(marks))
     up = upright(marks, readings, usual_px, marks.rim_plane.offset_mm, draws)
     return {label: placement_in_space(label, dots, marks.side, up) for label in marks.labels()}
 
@@ -162,7 +200,10 @@ def _found(
         marks.rim_plane.u_offset_mm,
         reading,
     )
-    found = Found(label, file, axis, channel, relief, decision, refusals, how)
+    seat = seen.seats.get(label, Seat())
+    found = Found(label, file, axis, channel, relief, decision, refusals, how, seat=seat)
+    low = view is not None and view.low_confidence
+    found = replace(found, sides=seen.sides.get(label), low_confidence=low)
     return found if space is None else replace(found, space=space)
 
 

@@ -58,6 +58,11 @@ class PhotoReading:
         """Whether the photo is a mirrored one."""
         return self.seen is not None and self.seen.mirrored
 
+    @property
+    def low_confidence(self) -> bool:
+        """Whether the scale comes from an ID-1 card or a ruler."""
+        return self.fit is not None and self.seen is None
+
     def straight(self, points_px: Array) -> Array:
         """Return marks of the photo as stored, (N, 2) px, in the unmirrored picture."""
         return unmirror(points_px, self.size[0]) if self.mirrored else points_px

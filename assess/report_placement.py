@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import isinf, sqrt
 
 from assess import caliper_wording, post_wording, wording
@@ -20,15 +20,18 @@ from assess.result import (
     PostOptionOut,
     PostOut,
     PostsOut,
-    QuantityOut,
     ReasonOut,
     RiskOut,
     StepOut,
 )
+from assess.result_parts import QuantityOut, SeatEndOut, SeatOut, SidesOut
+from assess.seat import EndSeat, Seat
+from assess.seat_wording import seat_sentences
 from assess.settle import Outlook, settle
 from assess.space import SpacePlacement
 from assess.space_wording import loose_sentence
 from assess.steps import Circumstances
+from assess.two_sides import TwoSides
 from assess.verdict import Decision
 from calibration.first_order import expanded
 from calibration.frames import Array
@@ -50,6 +53,10 @@ class Found:
     refusals: tuple[str, ...]
     how: Circumstances
     space: SpacePlacement | None = None
+    seat: Seat = field(default_factory=Seat)
+    sides: TwoSides | None = None
+    low_confidence: bool = False
+    """Whether the photo that measured it has its scale from an ID-1 card or a ruler."""
 
 
 def placement_out(found: Found, stock: tuple[PostStock, ...], criteria: Criteria) -> PlacementOut:
@@ -66,7 +73,10 @@ def placement_out(found: Found, stock: tuple[PostStock, ...], criteria: Criteria
         method=found.channel.method if found.channel else None,
         verdict=decision.verdict,
         probability=decision.probability,
-        headline=wording.headline(decision, channel, outlooks, agreement),
+        headline=wording.headline(
+            decision, channel, outlooks, agreement, low_confidence=found.low_confidence
+        ),
+        low_confidence=found.low_confidence,
         reasons=_reasons(decision),
         posts=_posts(found.channel, stock, criteria),
         budget=_budget(found.channel),
@@ -79,6 +89,8 @@ def placement_out(found: Found, stock: tuple[PostStock, ...], criteria: Criteria
         agreement=_agreement(agreement) if agreement else None,
         exact=wording.exact_terms(decision, agreement),
         lean=_lean(found.space),
+        seat=_seat(found.seat),
+        sides=None if found.sides is None else SidesOut.of(found.sides),
         seen_in={name: list(files) for name, files in found.space.seen_in.items()}
         if found.space
         else {},
@@ -108,6 +120,20 @@ def _lean(space: SpacePlacement | None) -> QuantityOut | None:
     if space is None or space.lean_deg is None:
         return None
     return QuantityOut.of(Quantity.from_draws(space.lean_deg, "deg"))
+
+
+def _seat(seat: Seat) -> SeatOut:
+    said = seat_sentences(seat)
+    return SeatOut(entry=_end(seat.entry, said[0]), exit=_end(seat.exit, said[1]))
+
+
+def _end(end: EndSeat, said: str) -> SeatEndOut:
+    parts = (
+        None if part is None else QuantityOut.of(Quantity.from_draws(part, "deg"))
+        for part in (end.along_deg, end.across_deg)
+    )
+    along, across = parts
+    return SeatEndOut(along=along, across=across, within_deg=end.within_deg, sentence=said)
 
 
 def _reasons(decision: Decision) -> tuple[ReasonOut, ...]:

@@ -5,39 +5,14 @@ from __future__ import annotations
 import json
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import Field
 
+from assess.result_parts import Part, QuantityOut, SeatOut, SidesOut
 from assess.verdict import Verdict
 from calibration.inputs import Basis
-from calibration.quantity import Quantity
 
 
-class _Part(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="allow")
-
-
-class QuantityOut(_Part):
-    """Mean of the draws, their standard deviation, their 2.5 and 97.5 % quantiles."""
-
-    value: float
-    u: float
-    low: float
-    high: float
-    unit: str
-
-    @classmethod
-    def of(cls, quantity: Quantity) -> QuantityOut:
-        """Return the result file's form of a quantity."""
-        return cls(
-            value=quantity.value,
-            u=quantity.u,
-            low=quantity.low,
-            high=quantity.high,
-            unit=quantity.unit,
-        )
-
-
-class ReasonOut(_Part):
+class ReasonOut(Part):
     """One criterion with its limit, its probability (or null) and a sentence.
 
     ``acceptance`` is the limit moved inward by the guard band; null where the rule has none.
@@ -51,7 +26,7 @@ class ReasonOut(_Part):
     acceptance: dict[str, Any] | None = None
 
 
-class RiskOut(_Part):
+class RiskOut(Part):
     """How probably a yes, and a no, would be wrong: the specific risks of JCGM 106.
 
     A yes at least, and a no at most, where not every criterion is measured.
@@ -62,7 +37,7 @@ class RiskOut(_Part):
     sentence: str
 
 
-class StepOut(_Part):
+class StepOut(Part):
     """A step that could settle an undecided verdict, with its rough cost.
 
     ``helps`` is whether it is worth naming; ``chance_of_definite`` how probably the verdict is
@@ -82,7 +57,7 @@ class StepOut(_Part):
     risk_wrong_no: float | None
 
 
-class AgreementOut(_Part):
+class AgreementOut(Part):
     """The channel by photo and by calipers, and whether the two agree (chi-squared)."""
 
     photo: QuantityOut
@@ -95,7 +70,7 @@ class AgreementOut(_Part):
     agrees: bool
 
 
-class PostOptionOut(_Part):
+class PostOptionOut(Part):
     """A post of the stock with the probability that its spare length is the wanted one."""
 
     gauge_mm: float
@@ -103,7 +78,7 @@ class PostOptionOut(_Part):
     probability: float
 
 
-class PostOut(_Part):
+class PostOut(Part):
     """A post of the stock with the spare length it leaves."""
 
     gauge_mm: float
@@ -116,7 +91,7 @@ class PostOut(_Part):
     sentence: str | None = None
 
 
-class NoPostOut(_Part):
+class NoPostOut(Part):
     """Why no post of the stock suits, the length to order, how probably that suits."""
 
     none: str
@@ -125,14 +100,14 @@ class NoPostOut(_Part):
     options: tuple[PostOptionOut, ...] = ()
 
 
-class PostsOut(_Part):
+class PostsOut(Part):
     """The post to begin with and the one after downsizing."""
 
     initial: PostOut | NoPostOut
     downsized: PostOut | NoPostOut
 
 
-class BudgetRow(_Part):
+class BudgetRow(Part):
     """An input's first-order share of the channel's variance, and how it is known.
 
     ``u_mm`` is what it alone brings to u; ``dof`` its degrees of freedom, null where they are
@@ -148,7 +123,7 @@ class BudgetRow(_Part):
     source: str | None = None
 
 
-class FirstOrderOut(_Part):
+class FirstOrderOut(Part):
     """The channel's u by first order beside that of the draws; ``dof`` null if unbounded."""
 
     u: float
@@ -157,7 +132,7 @@ class FirstOrderOut(_Part):
     coverage: float
 
 
-class PlacementOut(_Part):
+class PlacementOut(Part):
     """Everything said of one placement."""
 
     label: str
@@ -180,12 +155,16 @@ class PlacementOut(_Part):
     exact: tuple[str, ...] = ()
     lean: QuantityOut | None = None
     """How far the axis leans outward, toward the viewer, by several views."""
-    seen_in: dict[str, list[str]] = {}
+    seen_in: dict[str, list[str]] = Field(default_factory=dict)
     """Point -> the photos that show it, where several views measured."""
     first_order: FirstOrderOut | None = None
+    seat: SeatOut | None = None
+    sides: SidesOut | None = None
+    low_confidence: bool = False
+    """Whether its photo has the scale from an ID-1 card or a ruler."""
 
 
-class BandOut(_Part):
+class BandOut(Part):
     """Band width along the rim."""
 
     arc_mm: tuple[float, ...]
@@ -193,9 +172,10 @@ class BandOut(_Part):
     u_width_mm: tuple[float, ...]
     usable: tuple[tuple[float, float], ...]
     photo: str
+    low_confidence: bool = False
 
 
-class PhotoOut(_Part):
+class PhotoOut(Part):
     """What one photo's card and picture say."""
 
     file: str
@@ -208,7 +188,7 @@ class PhotoOut(_Part):
     warnings: tuple[str, ...]
 
 
-class CriteriaOut(_Part):
+class CriteriaOut(Part):
     """The limits and the decision rule in force; null in results from before there was one."""
 
     name: str
@@ -217,14 +197,14 @@ class CriteriaOut(_Part):
     rule: dict[str, float] | None = None
 
 
-class Judgement(_Part):
+class Judgement(Part):
     """Who decides: always a named piercer, or nobody yet."""
 
     statement: str
     confirmed_by: str | None
 
 
-class Result(_Part):
+class Result(Part):
     """A whole result file."""
 
     format: Literal["rimspan-result/1"] = "rimspan-result/1"
@@ -237,6 +217,8 @@ class Result(_Part):
     judgement: Judgement
     seed: int
     draws: int
+    low_confidence: bool = False
+    """Whether anything in it was measured by an ID-1 card or a ruler."""
     several_views: tuple[str, ...] = ()
     """What is to be said of photos that were measured together."""
 

@@ -23,8 +23,6 @@ from calibration.quantity import Quantity
 Verdict = Literal["supports", "undecided", "does_not_support"]
 Tissue = Literal["firm", "soft", "not_examined"]
 
-SUPPORTS_FROM = DEFAULT_RULE.supports_from
-
 
 @dataclass(frozen=True, slots=True)
 class Reason:

@@ -79,8 +79,8 @@ def view_measurement(
         (up[0], up[1]) if up else None,
         1.0 if side == "left" else -1.0,
     )
-    edges = [band.error(p.label, _outlined(p)) for p in placements if _outlined(p)]
-    others = (*shared, *edges)
+    edges = [band.place(p.label) for p in placements if _outlined(p)]
+    others = (*shared, *((band.ear(side), *edges) if edges else ()))
     hits = tuple(_hit(name, sight, photo) for name in names)
     return ViewMeasurement(model, sight, sight.lens(), hits, sight.joint(), others)
 

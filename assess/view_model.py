@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from assess.band_model import band_name, powers
+from assess.band_model import ear_band, place_band, powers
 from assess.rim_plane import on_rim, plane_slopes
 from assess.scale import SCALE_AXES, SCALE_COMMON, scale_factors
 from calibration.frames import Array
@@ -96,10 +96,11 @@ class ViewModel:
         if not any(ends.outlined):
             return 0.0, 0.0
         by = powers(elevation_deg(sight, axis, slopes))
-        curves = iter(np.split(values[band_name(ends.label)], sum(ends.outlined)))
+        ear = np.split(values[ear_band("left" if self.face > 0.0 else "right")], 2)
+        place = values[place_band(ends.label)]
         entry, exit_ = (
-            np.einsum("nr,nr->r", next(curves), by) if outlined else 0.0
-            for outlined in ends.outlined
+            np.einsum("nr,nr->r", curve, by) + own if outlined else 0.0
+            for curve, own, outlined in zip(ear, place, ends.outlined, strict=True)
         )
         return entry, exit_
 

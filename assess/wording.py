@@ -37,6 +37,9 @@ CRITERION_WORDS = {
     "tissue": "tissue",
 }
 
+LOW_CONFIDENCE = "Low confidence: the scale comes from an object, not from the scale card."
+"""Stands before everything that was measured so, on every output."""
+
 VERDICT_WORDS: dict[Verdict, str] = {
     "supports": "The rim supports this placement",
     "undecided": "Can't tell yet",
@@ -165,9 +168,13 @@ def headline(
     channel: Quantity | None,
     outlooks: Sequence[Outlook] = (),
     agreement: Agreement | None = None,
+    *,
+    low_confidence: bool = False,
 ) -> str:
     """Return what a client understands: the answer, what decides, the step that settles it."""
     said = _answer(decision, channel, outlooks)
+    if low_confidence:
+        said = f"{LOW_CONFIDENCE} {said}"
     if agreement is None or agreement.agrees:
         return said
     return f"{said} But photo and calipers disagree: measure both again."

@@ -120,16 +120,17 @@ def fit_model(curves: Sequence[EarCurve]) -> BandModel:
     """Return the model of an ear yet unseen.
 
     Ears are a sample: with n of them the coefficients of one more lie about their mean as a t of
-    n - 1 degrees of freedom, scaled by their covariance times 1 + 1/n.
+    n - 1 degrees of freedom, scaled by their covariance times 1 + 1/n.  What a place scatters about
+    its ear's parabolas is its own.
     """
     found = np.array([curve.coefficients for curve in curves])
     count = len(found)
     scale = np.cov(found.T) * (1 + 1 / count)
-    level = np.array([0, COEFFICIENTS])
-    scale[np.ix_(level, level)] += np.mean([curve.within_mm2 for curve in curves], axis=0)
+    within = np.mean([curve.within_mm2 for curve in curves], axis=0)
     rows = tuple(tuple(round(float(v), 5) for v in row) for row in scale)
     mean = tuple(round(float(v), 4) for v in found.mean(axis=0))
-    return BandModel(mean, rows, count - 1, count)
+    (a, b), (c, d) = (tuple(round(float(v), 5) for v in row) for row in within)
+    return BandModel(mean, rows, count - 1, count, ((a, b), (c, d)), len(POSITIONS))
 
 
 def derived_curves(names: Iterable[str] = EARS) -> Iterator[EarCurve]:

@@ -17,8 +17,13 @@ DRAG = "PKP"
 """A swipe or a pinch: point, press, point to where it ends.  None is needed any more."""
 
 AIM_S = 60.0
+REST_S = 1.5
+"""How long a hand rests before the marking asks for the other contour by itself (its REST_MS)."""
 HAND_TAPS, FEWEST_TAPS, HELPED_TAPS = 14, 5, 3
 """Taps of a contour: as in the sample's marks, as few as a test uses, and to start a proposal."""
+
+
+INNER_COMES = "it is asked for after a rest"
 
 
 @dataclass(frozen=True)
@@ -56,7 +61,7 @@ def steps(taps: int = HAND_TAPS) -> list[Step]:
         same("Photos", "Look at what its card says", "M"),
         same("Photos", "Tap “Go on to the marks”", TAP),
         contour("Outer rim", taps),
-        Step("Marks", "Choose “Inner rim”; with help it is asked for by itself", TAP, ""),
+        Step("Marks", f"Choose “Inner rim”; with help {INNER_COMES}", TAP, ""),
         contour("Inner rim", taps),
         Step("Marks", "Look at both proposed lines; accept both", "", "MM" + TAP),
         Step("Marks", "Choose “Entry”; with help it is asked for by itself", TAP, ""),
@@ -169,6 +174,7 @@ def variants() -> dict[str, list[Step]]:
     mended = same("Marks", "Choose a proposed line; one more tap on it", "MPK" + "MPK")
     marks = usual.index(contour("Outer rim", HAND_TAPS))
     accepted = next(i for i, step in enumerate(usual) if "accept both" in step.does)
+    picked = [same(s.station, s.does, s.by_hand) if INNER_COMES in s.does else s for s in usual]
     return {
         "as above": usual,
         f"{FEWEST_TAPS} taps a contour by hand": steps(FEWEST_TAPS),
@@ -182,6 +188,7 @@ def variants() -> dict[str, list[Step]]:
         "the photo is pinched nearer once": [*usual[:marks], near, *usual[marks:]],
         "one proposed line is mended by a tap": [*usual[:accepted], mended, *usual[accepted:]],
         "the photo is there already": without(usual, *dialog),
+        "“Inner rim” is tapped, not waited for": picked,
         "no hands and calipers": without(usual, "calipers"),
         "the marks alone": [s for s in usual if s.station == "Marks"],
     }

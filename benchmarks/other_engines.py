@@ -20,7 +20,7 @@ from metrolopy.distributions import Distribution
 from scipy.linalg import block_diag
 from uncertainties import umath
 
-from assess.band_model import band_name
+from assess.band_model import ear_band, place_band
 from assess.scale import SCALE_AXES, SCALE_COMMON
 from assess.view_inputs import ViewMeasurement
 from assess.view_model import OFFSET, TILT, Ends
@@ -28,6 +28,8 @@ from calibration.frames import Array
 from calibration.inputs import Input
 
 METROLOPY = SimpleNamespace(sqrt=metrolopy.sqrt, tan=metrolopy.tan, atan2=metrolopy.arctan2)
+
+EARS = (ear_band("left"), ear_band("right"))
 
 Numbers = dict[str, list[Any]]
 """Each input's components by its name, as numbers of one package."""
@@ -107,8 +109,10 @@ def _channel(
     rise = _dot(toward, axis) / length
     out = _dot(toward, normal) / m.sqrt(_dot(normal, normal))
     elevation = m.atan2(rise, out) * (180.0 / np.pi)
-    x, errors = elevation / 10.0, iter(numbers[band_name(ends.label)])
-    return length - sum(e0 + e1 * x + e2 * x * x for e0, e1, e2 in zip(*[errors] * 3, strict=True))
+    x, ear = elevation / 10.0, next(numbers[name] for name in EARS if name in numbers)
+    curves = (ear[0] + ear[1] * x + ear[2] * x * x, ear[3] + ear[4] * x + ear[5] * x * x)
+    errors = zip(curves, numbers[place_band(ends.label)], ends.outlined, strict=True)
+    return length - sum(curve + own for curve, own, outlined in errors if outlined)
 
 
 def _dot(a: list[Any], b: list[Any]) -> Any:

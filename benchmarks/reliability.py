@@ -5,6 +5,8 @@ standard deviation sqrt(p (1 - p) / M); the joint probability's over the seeds i
 it.  Limits are moved in small steps across both of the verdict's thresholds, and wherever the
 verdict is not the same with every seed, the distance of its probability from the threshold is
 noted.
+
+``--file PIECE`` tries the client file's hardness instead: see :mod:`benchmarks.file_reliability`.
 """
 
 from __future__ import annotations
@@ -24,6 +26,7 @@ from assess.placing import axes_in
 from assess.reading import PhotoReading
 from assess.verdict import Decision, decide
 from benchmarks.accuracy import marks_of, reading_of
+from benchmarks.file_reliability import FULL, run
 from benchmarks.stated import Case, World, draw_case
 from benchmarks.tables import machine
 from calibration.draws import Draws
@@ -249,7 +252,16 @@ def main() -> None:
     parser.add_argument("--seeds", type=int, default=SEEDS)
     parser.add_argument("--draws", type=int, default=DRAWS)
     parser.add_argument("--out", type=Path, default=Path(__file__).with_name("reliability.md"))
-    options = parser.parse_args()
+    parser.add_argument(
+        "--file", choices=sorted(FULL), help="a piece of the client file's hardness"
+    )
+    parser.add_argument("--server", help="with --file: an empty database on a PostgreSQL server")
+    parser.add_argument("--share", type=float, default=1.0, help="with --file: how much of it")
+    parser.add_argument("--seed", type=int, default=1, help="with --file")
+    options, more = parser.parse_known_args()
+    if options.file:
+        print(run(options.file, options.server, options.share, options.seed, more))
+        return
     table = reliability_table(options.seeds, options.draws)
     print(table)
     options.out.write_text(table, encoding="utf-8")

@@ -130,6 +130,7 @@ def edges_of(case: Case, rng: np.random.Generator) -> Array:
     spread = rng.multivariate_normal(np.zeros(6), np.asarray(BAND_MODEL.scale))
     heavy = np.sqrt(BAND_MODEL.dof / rng.chisquare(BAND_MODEL.dof))
     curves = (np.asarray(BAND_MODEL.mean) + spread * heavy).reshape(2, 3)
+    curves[:, 0] += rng.multivariate_normal(np.zeros(2), np.asarray(BAND_MODEL.within))
     outward = curves @ np.array([1.0, rise / 10.0, (rise / 10.0) ** 2])
     return np.asarray(case.ends + outward[:, None] * np.array([axis, -axis]))
 

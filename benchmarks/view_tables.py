@@ -203,6 +203,6 @@ def views_table(run: Run, moves: Sequence[MoveScore], faults: Sequence[FaultScor
 
 def run_all(scenes: int) -> str:
     """Return the report of a run of about ``scenes`` scenes."""
-    few = max(scenes // 28, 1)  # each is spoiled in many ways
+    few = max(scenes // 14, 1)  # each is spoiled in many ways
     run = run_views(scenes)
     return views_table(run, run_moves(few, SEED + 1), run_faults(few, SEED + 2))

@@ -36,7 +36,7 @@ MOVED_MM = 0.7
 DRAWS = 4_000
 MOST_DRAWS = 25
 """Placements and photos drawn on an ear until both ends are seen twice."""
-SEED = 20261126
+SEED = 20261128
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from calibration.card import CARDS, Card
 from calibration.corners import find_corners
 from calibration.frames import Array, Image
+from calibration.refused import Refused
 
 Ids = NDArray[np.int64]
 
@@ -41,19 +42,8 @@ class CardSeen:
     markers: int
 
 
-@dataclass(frozen=True, slots=True)
-class NotFound:
-    """Why no card was found: what was seen, what it means, what to do."""
-
-    code: str
-    seen: str
-    means: str
-    do: str
-
-    @property
-    def sentence(self) -> str:
-        """Return the three as one text."""
-        return f"{self.seen} {self.means} {self.do}"
+class NotFound(Refused):
+    """Why no card was found."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -63,7 +63,7 @@ class PrintPrior:
 class Problem:
     """Several photos of one print.
 
-    ``u_shift_mm`` is how far the card may have moved, each axis, each photo.
+    ``u_shift_mm`` is how far the card may have moved from one photo to another, each axis.
     ``points`` are the names of the dots that are solved for; ``pivot_mm`` (3,) the place in the
     card's frame about which a card that turned is taken to have turned: the middle of the dots.
     """
@@ -217,8 +217,12 @@ class Problem:
             yield Block(f"lens: {lens}", LENS_KIND, columns, np.diag(weight), gap)
 
     def move_sigmas(self) -> Array:
-        """Return the prior standard deviations of a move: three turns (rad), three shifts (mm)."""
-        return np.repeat([self.u_shift_mm / LEVER_MM, self.u_shift_mm], 3)
+        """Return the prior standard deviations of a move: three turns (rad), three shifts (mm).
+
+        Told is how two photos differ; each of them has its share about their mean.
+        """
+        each = self.u_shift_mm / np.sqrt(2.0)
+        return np.repeat([each / LEVER_MM, each], 3)
 
     def _move_priors(self, x: Array) -> Iterator[Block]:
         weight = 1.0 / self.move_sigmas()

@@ -17,6 +17,7 @@ from scipy.optimize import least_squares
 
 from calibration.frames import Array
 from calibration.lens import Camera, LensPrior, project, turn, undistort
+from calibration.refused import Refused
 
 LEAST_CORNERS = 6
 LEAST_SPREAD = 0.04
@@ -29,19 +30,8 @@ OUTLIER_SIGMAS, OUTLIER_PX = 6.0, 0.5
 """A corner further off the fitted pose is wrong: in robust sigmas, and at least in px."""
 
 
-@dataclass(frozen=True, slots=True)
-class PoseRefused:
-    """Why no pose can be had: what was seen, what it means, what to do."""
-
-    code: str
-    seen: str
-    means: str
-    do: str
-
-    @property
-    def sentence(self) -> str:
-        """Return the three as one text."""
-        return f"{self.seen} {self.means} {self.do}"
+class PoseRefused(Refused):
+    """Why no pose can be had."""
 
 
 @dataclass(frozen=True, slots=True)

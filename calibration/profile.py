@@ -21,6 +21,7 @@ from scipy.optimize import least_squares
 from calibration.frames import Array
 from calibration.lens import Camera, LensPrior, turn
 from calibration.pose import PlaneFit, fit_plane
+from calibration.refused import Refused
 
 LEAST_PHOTOS = 3
 LEAST_SPREAD_DEG = 15.0
@@ -64,18 +65,8 @@ class Profile:
         return float(np.hypot(self.u_f_rel, U_FOCUS_REL))
 
 
-@dataclass(frozen=True, slots=True)
-class ProfileRefused:
-    """Why these photos give no lens: what was seen, what it means, what to do."""
-
-    seen: str
-    means: str
-    do: str
-
-    @property
-    def sentence(self) -> str:
-        """Return the three as one text."""
-        return f"{self.seen} {self.means} {self.do}"
+class ProfileRefused(Refused):
+    """Why these photos give no lens."""
 
 
 TILT_MORE = (
@@ -102,6 +93,7 @@ def fit_profile(
     """
     if len(views) < LEAST_PHOTOS:
         return ProfileRefused(
+            "too_few_photos",
             f"{len(views)} photos show the card; at least {LEAST_PHOTOS} are needed.",
             "One lens can't be told from so few.",
             TILT_MORE,
@@ -110,11 +102,12 @@ def fit_profile(
     fits = [fit_plane(view.corners_px, view.corners_mm, prior) for view in views]
     refused = next((f for f in fits if not isinstance(f, PlaneFit)), None)
     if refused is not None:
-        return ProfileRefused(refused.seen, refused.means, refused.do)
+        return ProfileRefused(refused.code, refused.seen, refused.means, refused.do)
     poses = [fit for fit in fits if isinstance(fit, PlaneFit)]
     spread = spread_deg(poses)
     if spread < LEAST_SPREAD_DEG:
         return ProfileRefused(
+            "too_little_tilt",
             f"The card is seen from directions at most {spread:.0f} degrees apart.",
             f"Under {LEAST_SPREAD_DEG:.0f} degrees distance and focal length can't be told apart.",
             TILT_MORE,
@@ -122,6 +115,7 @@ def fit_profile(
     found = _solved(views, poses, size_px, spread)
     if found.u_f_rel > MOST_U_F_REL:
         return ProfileRefused(
+            "lens_too_uncertain",
             f"The focal length comes out to {100 * found.u_f_rel:.1f} % only.",
             "That is no better than what is assumed without a profile.",
             TILT_MORE,

@@ -122,8 +122,8 @@ def measure_views(
     ----------
     photos : at least two, each with its own fit
     u_shift_mm : float
-        How much the card may have moved against the ear from photo to photo: the standard
-        deviation of its place in each, each axis; 0 for a card that is fixed to the head.
+        How much the card may have moved against the ear from one photo to another: the standard
+        deviation of the difference, each axis; 0 for a card that is fixed to the head.
     printed : how well the print's scale is known; the photos' corners bear the bars already
 
     Returns

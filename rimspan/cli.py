@@ -66,6 +66,9 @@ def _add_measure(commands: argparse._SubParsersAction[_Parser]) -> None:
     measure.add_argument("marks", type=Path, metavar="MARKS.json")
     measure.add_argument("--out", metavar="RESULT.json", help="- for standard output")
     measure.add_argument("--plot", type=Path, metavar="FILE.png", help="the photo, drawn on")
+    measure.add_argument(
+        "--sides", type=Path, metavar="FILE.svg", help="drawings from two sides; or .png"
+    )
     measure.add_argument("--camera", type=Path, metavar="PROFILE.json")
     measure.add_argument(
         "--confirm",

@@ -19,6 +19,7 @@ from assess.reading import PhotoReading
 from calibration.photo import Photo, PhotoError
 from rimspan.drawing import PAPER, Canvas, Point, text_width
 from rimspan.plot_words import PANEL_SIZE, Tags, panel_height, write_panel
+from rimspan.two_sides_draw import draw_sides, sides_height
 
 WIDTH = 1600
 PICTURE_HEIGHT = 1240
@@ -63,8 +64,8 @@ def plot_png(
     found : what :func:`assess.measure.measure` returned
     marks, photos : what it was given
     with_words : bool
-        Whether the verdicts and the judgement statement stand below the photo; a page that
-        says them itself leaves them out.
+        Whether the drawings from two sides, the verdicts and the judgement statement stand below
+        the photo; a page that has them itself leaves them out.
 
     Raises
     ------
@@ -75,7 +76,8 @@ def plot_png(
     reading = found.readings[entry.file]
     frame = _frame(entry, reading, marks.rim_plane.offset_mm)
     words = panel_height(found.result, entry.file, WIDTH) if with_words else 0
-    canvas = Canvas(_cropped(photo, frame), WIDTH, frame.height + words)
+    drawn = sides_height(found.result) if with_words else 0
+    canvas = Canvas(_cropped(photo, frame), WIDTH, frame.height + drawn + words)
     if found.result.judgement.confirmed_by is None:
         canvas.across("not confirmed", (0, 0, WIDTH, frame.height))
     _draw_rims(canvas, frame, entry)
@@ -90,7 +92,8 @@ def plot_png(
         if ends:
             tags.write(placement.label, ends, found.result)
     if with_words:
-        write_panel(canvas, found.result, entry.file, frame.height)
+        draw_sides(canvas, found.result, float(frame.height))
+        write_panel(canvas, found.result, entry.file, frame.height + drawn)
     return _png(canvas.finished())
 
 
@@ -233,6 +236,8 @@ def _scale_bar(canvas: Canvas, frame: Frame, offset_mm: float) -> None:
     """Draw ten millimetres as they are at the marks, in a box of their own."""
     known = _scaled(frame.reading)
     words = "10 mm at the marks" if known else "no scale in this photo"
+    if frame.reading.low_confidence:
+        words = f"{words}: low confidence, no scale card"
     length = 10.0 / frame.reading.mm_per_px(offset_mm) * frame.zoom if known else 0.0
     left, bottom = 40.0, frame.height - 24.0
     right = left + max(length, text_width(words, PANEL_SIZE)) + 32

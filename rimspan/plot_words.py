@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 
 from assess.result import Result
+from assess.wording import LOW_CONFIDENCE
 from rimspan.drawing import (
     CAUTION,
     INK,
@@ -107,7 +108,8 @@ def _lines(result: Result, photo: str, width: float) -> list[Line]:
         said = f"{placement.label}: {placement.headline} {risk_words(placement)}".rstrip()
         lines += [(line, PANEL_SIZE, INK) for line in wrapped(said, PANEL_SIZE, room)]
     if not result.placements:
-        lines.append(("Rim marked, no placement.", PANEL_SIZE, INK))
+        low = f"{LOW_CONFIDENCE} " if result.low_confidence else ""
+        lines.append((f"{low}Rim marked, no placement.", PANEL_SIZE, INK))
     about = f"{result.side.capitalize()} ear. Photo {photo}. {result.software}, seed {result.seed}."
     lines += [(line, SMALL_SIZE, SOFT) for line in wrapped(about, SMALL_SIZE, room)]
     statement = result.judgement.statement

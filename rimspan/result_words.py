@@ -6,7 +6,8 @@ The words themselves stand in the result, and come from ``assess.wording``.
 from __future__ import annotations
 
 from assess.post_wording import EXPECTED, post_sentence
-from assess.result import NoPostOut, PlacementOut, PostOut, QuantityOut, Result
+from assess.result import CriteriaOut, NoPostOut, PlacementOut, PostOut, Result
+from assess.result_parts import QuantityOut
 from assess.wording import (
     HOW_TO_SETTLE,
     STEP_WORDS,
@@ -43,6 +44,12 @@ def _quantity(quantity: QuantityOut) -> Quantity:
     return Quantity(quantity.value, quantity.u, quantity.low, quantity.high, quantity.unit)
 
 
+def limits_words(criteria: CriteriaOut) -> str:
+    """Return what the limits are called and what each rests on, the same once only."""
+    bases = sorted({str(limit["basis"]) for limit in criteria.limits.values() if "basis" in limit})
+    return f"{criteria.name}, version {criteria.version} ({'; '.join(bases)})"
+
+
 def post_words(post: PostOut | NoPostOut) -> str:
     """Return a post with the spare length it leaves, or why there is none."""
     if isinstance(post, NoPostOut):
@@ -68,6 +75,11 @@ def posts_words(found: PlacementOut) -> list[tuple[str, PostOut | NoPostOut, str
 def risk_words(found: PlacementOut) -> str:
     """Return how probably the answer would be wrong; empty in results from before it was said."""
     return found.risk.sentence if found.risk is not None else ""
+
+
+def seat_words(found: PlacementOut) -> list[str]:
+    """Return the sentence on the seat at each end; none in results from before it was measured."""
+    return [] if found.seat is None else [found.seat.entry.sentence, found.seat.exit.sentence]
 
 
 def to_settle(found: PlacementOut) -> list[str]:

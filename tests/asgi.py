@@ -47,9 +47,10 @@ class Browser:
         cut: bool = False,
     ) -> Answer:
         """Return the answer; with ``cut`` the connection ends after half of the body."""
-        own = {"cookie": self.cookie} if self.cookie else {}
+        own = {"host": "localhost"} | ({"cookie": self.cookie} if self.cookie else {})
         scope = {
             "type": "http",
+            "scheme": "http",
             "method": method,
             "path": path,
             "query_string": b"",
@@ -74,8 +75,20 @@ class Browser:
             sent.append(message)
 
         asyncio.run(self.app(scope, receive, send))  # type: ignore[arg-type]
-        answered = {name.decode(): value.decode() for name, value in sent[0]["headers"]}
-        if self.keeps_cookies and "set-cookie" in answered:
-            self.cookie = answered["set-cookie"].split(";")[0]
+        headers_sent = [(name.decode(), value.decode()) for name, value in sent[0]["headers"]]
+        answered = dict(headers_sent)
+        if self.keeps_cookies:
+            self._keep([value for name, value in headers_sent if name == "set-cookie"])
         data = b"".join(message.get("body", b"") for message in sent)
         return Answer(sent[0]["status"], answered, data, read)
+
+    def _keep(self, given: list[str]) -> None:
+        if not given:
+            return
+        known = dict(part.split("=", 1) for part in self.cookie.split("; ") if "=" in part)
+        for each in given:
+            name, value = each.split(";")[0].split("=", 1)
+            known.pop(name, None)
+            if "Max-Age=0" not in each:
+                known[name] = value
+        self.cookie = "; ".join(f"{name}={value}" for name, value in known.items())

@@ -12,12 +12,13 @@ from pathlib import Path
 
 import pytest
 
-from rimspan.clientfile import PASSPHRASE_FROM, keys
+from rimspan.clientfile import PASSPHRASE_FROM, keys, people
 
 # Client files of the tests are sealed like any other; programs that tests start inherit this.
 os.environ[PASSPHRASE_FROM] = "invented words for tests only"
 # A try of a passphrase is dear on purpose, and a file keeps what it cost when it was made.
 keys.PASSPHRASE_COST = keys.Cost(1, 1, 64)
+people.PASSWORD_COST = keys.Cost(1, 1, 64)
 
 REFERENCE = Path(__file__).parent / "reference"
 

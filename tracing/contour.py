@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from calibration.frames import Array, Image
+from calibration.refused import Refused
 from tracing.gaps import BROAD_MM, bridged, gaps_in, standard_u_mm
 from tracing.light import Light, log_light
 from tracing.search import REACH_MM, Kind, Way, clearness, on_edge, wide_way
@@ -32,18 +33,8 @@ class Contour:
     gaps: tuple[tuple[int, int], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class NoContour:
+class NoContour(Refused):
     """Why nothing is proposed."""
-
-    seen: str
-    means: str
-    do: str
-
-    @property
-    def sentence(self) -> str:
-        """Return the three as one text."""
-        return f"{self.seen} {self.means} {self.do}"
 
 
 def trace(
@@ -85,6 +76,7 @@ def _distinct(taps: Array) -> Array:
 def _refused(taps: Array, shape: Sequence[int], mm_per_px: float) -> NoContour | None:
     if len(taps) < LEAST_TAPS:
         return NoContour(
+            "too_few_taps",
             f"There are {len(taps)} different taps.",
             "A rim bends; two places do not tell how.",
             "Tap three or four places along the rim, in order.",
@@ -92,10 +84,14 @@ def _refused(taps: Array, shape: Sequence[int], mm_per_px: float) -> NoContour |
     size = np.array([shape[1], shape[0]])
     if bool((taps < -0.5).any() or (taps > size - 0.5).any()):
         return NoContour(
-            "A tap lies outside the photo.", "There is no picture there.", "Tap within the photo."
+            "outside",
+            "A tap lies outside the photo.",
+            "There is no picture there.",
+            "Tap within the photo.",
         )
     if chords(taps)[-1] * mm_per_px > LONGEST_MM:
         return NoContour(
+            "too_long",
             "The taps run over more than 250 mm.",
             "An ear is not that long.",
             "Check which card is in the photo, and tap along the rim only.",

@@ -7,12 +7,14 @@ from rimspan.clientfile.errors import (
     ClientFileError,
     DamagedError,
     LockedError,
+    OvertakenError,
     RefusedError,
     StoreError,
     UnknownError,
     WrongKeyError,
 )
-from rimspan.clientfile.exporting import export_client, import_client
+from rimspan.clientfile.exporting import export_client, export_zip
+from rimspan.clientfile.importing import import_client
 from rimspan.clientfile.keys import checked_passphrase
 from rimspan.clientfile.opening import PASSPHRASE_FROM, Secret, needs
 from rimspan.clientfile.people import NotSignedIn, Person, Role
@@ -32,6 +34,7 @@ __all__ = [
     "LockedError",
     "NewRevision",
     "NotSignedIn",
+    "OvertakenError",
     "Person",
     "RefusedError",
     "Repeats",
@@ -48,6 +51,7 @@ __all__ = [
     "checked_passphrase",
     "default_store",
     "export_client",
+    "export_zip",
     "import_client",
     "needs",
     "read_header",

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import struct
+import zlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -27,6 +29,11 @@ TRIES = 5
 PART_BYTES = 1 << 20
 MOST_SMALL_BYTES = 64 << 20
 """What is read before anybody vouched for it must be small: the list of 200,000 photos is."""
+_UNREADABLE = (
+    *(KeyError, ValueError, TypeError, AttributeError, OverflowError),  # not as it is written
+    *(BadZipFile, OSError, EOFError, RuntimeError, zlib.error, struct.error),  # not to be unpacked
+)
+"""What comes of reading an archive that was changed; nesting without end is a RuntimeError."""
 
 
 class _ErasedMeanwhileError(Exception):
@@ -81,6 +88,9 @@ def back_up(file: Base, place: Path) -> Header:
                 return _write(file, connection, archive)
         except _ErasedMeanwhileError:
             continue
+        except ValueError:
+            said = "a value in the client file can't be read; rimspan file verify says more"
+            raise DamagedError(said) from None
         except OSError as error:
             said = error.strerror or type(error).__name__
             raise StoreError(f"{place}: can't be written ({said}); choose another place") from None
@@ -146,7 +156,7 @@ def _header(archive: ZipFile, place: Path) -> Header:
         return Header(
             held["schema"], held["store"], held["made_at"], head, held["erased"], held["mac"]
         )
-    except (KeyError, ValueError, TypeError, BadZipFile):
+    except _UNREADABLE:
         raise DamagedError(f"{place}: is no backup, or its head is damaged") from None
 
 
@@ -165,7 +175,7 @@ def opened(place: Path) -> ZipFile:
     except OSError as error:
         said = error.strerror or type(error).__name__
         raise StoreError(f"{place}: can't be read ({said}); check the name") from None
-    except (BadZipFile, ValueError):
+    except _UNREADABLE:
         raise DamagedError(f"{place}: is no backup, or its end is missing") from None
 
 
@@ -181,7 +191,7 @@ def slots_in(archive: ZipFile, place: Path) -> dict[str, bytes]:
         lines = _small(archive, f"tables/{tables.key_slot.name}.jsonl").splitlines()
         rows = [row_of(line) for line in lines]
         return {row["kind"]: row["document"] for row in rows}
-    except (KeyError, ValueError, TypeError, BadZipFile):
+    except _UNREADABLE:
         raise DamagedError(f"{place}: its keys are damaged") from None
 
 
@@ -199,7 +209,7 @@ def faults_of(archive: ZipFile, place: Path, ring: KeyRing) -> Iterator[str]:
         held = json.loads(_small(archive, SUMS))
         sums: dict[str, str] = held["sums"]
         sound = ring.mac(canonical(sums)) == held["mac"]
-    except (KeyError, ValueError, TypeError, BadZipFile):
+    except _UNREADABLE:
         sound = False
     if not sound:
         yield f"{place}: its list of sums is damaged"
@@ -218,7 +228,7 @@ def _sum(archive: ZipFile, name: str) -> str | None:
         with archive.open(name) as member:
             for part in parts_of(member):
                 total.update(part)
-    except (BadZipFile, OSError, ValueError, EOFError, NotImplementedError, RuntimeError):
+    except _UNREADABLE:
         return None
     return total.hexdigest()
 

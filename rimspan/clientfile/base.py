@@ -17,6 +17,7 @@ from rimspan.clientfile.chain import Entry
 from rimspan.clientfile.database import reading
 from rimspan.clientfile.errors import DamagedError, StoreError, UnknownError
 from rimspan.clientfile.keys import KeyRing
+from rimspan.clientfile.moments import utc
 from rimspan.clientfile.seal import Seal
 
 Clock = Callable[[], datetime]
@@ -120,7 +121,7 @@ class Base:
         if row is None:
             raise _unknown(client)
         if row.at is not None:
-            day = f"{chain.utc(row.at):%Y-%m-%d}"
+            day = f"{utc(row.at):%Y-%m-%d}"
             raise UnknownError(f"client {client}: was erased on {day}; nothing of it can be read")
         if client in self.passing:
             return self.passing[client]

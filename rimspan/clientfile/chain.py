@@ -11,7 +11,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from hashlib import sha256
 from typing import Any
 
@@ -19,6 +19,7 @@ from sqlalchemy import Connection, Row, Table, select, text
 
 from rimspan.clientfile import tables
 from rimspan.clientfile.keys import KeyRing
+from rimspan.clientfile.moments import utc
 from rimspan.clientfile.seal import place
 
 LOCK_KEY = 0x52696D63
@@ -50,15 +51,12 @@ class Entry:
     detail: Mapping[str, Any] | None = None
 
 
-def utc(moment: datetime) -> datetime:
-    """Return a moment with its zone, which the embedded store does not keep."""
-    return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
-
-
 def _plain(value: object) -> object:
     if isinstance(value, datetime):
         return utc(value).isoformat(timespec="microseconds")
-    return sha256(value).hexdigest() if isinstance(value, bytes) else value
+    if isinstance(value, bytes):
+        return sha256(value).hexdigest()
+    return value
 
 
 def row_digest(row: Mapping[str, Any]) -> str:

@@ -9,9 +9,10 @@ from sqlalchemy import Connection, Row, func, select
 
 from rimspan.clientfile import chain, tables
 from rimspan.clientfile.base import Base
-from rimspan.clientfile.chain import Entry, utc
+from rimspan.clientfile.chain import Entry
 from rimspan.clientfile.errors import DamagedError, RefusedError, UnknownError
 from rimspan.clientfile.keys import new_data_key
+from rimspan.clientfile.moments import utc
 from rimspan.clientfile.records import Client
 from rimspan.clientfile.seal import place
 
@@ -28,17 +29,24 @@ class Names:
 
     def __init__(self) -> None:
         self._held: dict[str, Client] = {}
+        self._listed: list[tuple[str, Client]] = []
         self._seen = 0
         self._reading = threading.Lock()
 
-    def all(self, file: Clients) -> list[Client]:
-        """Return the named clients, as they are now."""
+    def holding(self, file: Clients, wanted: str) -> list[Client]:
+        """Return the clients whose name holds some letters, as they are now, by name.
+
+        Parameters
+        ----------
+        wanted : casefolded
+        """
         with self._reading, file.reading() as connection:
             newest = chain.head(connection).seq
             if newest != self._seen:
                 self._renew(file, connection)
                 self._seen = newest
-            return list(self._held.values())
+            listed = self._listed  # made anew at every change, never changed
+        return [client for name, client in listed if wanted in name]
 
     def _renew(self, file: Clients, connection: Connection) -> None:
         entry = tables.chain.c
@@ -55,6 +63,11 @@ class Names:
                 name = f"(damaged: client {row.client_id[:8]})"
                 made = utc(row.created_at)
                 self._held[row.client_id] = Client(row.client_id, name, "", made)
+        if changed is None or changed:
+            self._listed = sorted(
+                ((each.name.casefold(), each) for each in self._held.values()),
+                key=lambda pair: (pair[0], pair[1].created_at),
+            )
 
 
 class Clients(Base):
@@ -115,9 +128,7 @@ class Clients(Base):
 
     def clients(self, search: str = "") -> list[Client]:
         """Return the clients whose name holds ``search``, by name; looked through in memory."""
-        wanted = search.casefold().strip()
-        kept = [each for each in self.names.all(self) if wanted in each.name.casefold()]
-        return sorted(kept, key=lambda each: (each.name.casefold(), each.created_at))
+        return self.names.holding(self, search.casefold().strip())
 
     def client(self, client_id: str) -> Client:
         """Return one client.
@@ -137,11 +148,10 @@ class Clients(Base):
     def name_rows(self, connection: Connection, clients: set[str] | None) -> list[Row[tuple[()]]]:
         """Return the newest name of each client with a key, or of some of them."""
         name, key = tables.client_name, tables.client_key
-        newest = (
-            select(name.c.client_id, func.max(name.c.version).label("version"))
-            .group_by(name.c.client_id)
-            .subquery()
-        )
+        versions = select(name.c.client_id, func.max(name.c.version).label("version"))
+        if clients is not None:
+            versions = versions.where(name.c.client_id.in_(clients))
+        newest = versions.group_by(name.c.client_id).subquery()
         wanted = (
             select(name, key.c.wrapped, tables.client.c.created_at)
             .join(
@@ -151,8 +161,6 @@ class Clients(Base):
             .join(key, key.c.client_id == name.c.client_id)
             .join(tables.client, tables.client.c.id == name.c.client_id)
         )
-        if clients is not None:
-            wanted = wanted.where(name.c.client_id.in_(clients))
         return list(connection.execute(wanted))
 
     def named(self, row: Row[tuple[()]]) -> Client:

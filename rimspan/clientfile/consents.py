@@ -9,8 +9,9 @@ from sqlalchemy import Connection, select
 
 from rimspan.clientfile import tables
 from rimspan.clientfile.base import Base, canonical
-from rimspan.clientfile.chain import Entry, utc
+from rimspan.clientfile.chain import Entry
 from rimspan.clientfile.errors import RefusedError
+from rimspan.clientfile.moments import utc
 from rimspan.clientfile.records import Consent
 from rimspan.clientfile.seal import place
 

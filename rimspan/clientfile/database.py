@@ -21,6 +21,8 @@ from rimspan.clientfile.errors import StoreError
 DATABASE = "rimspan.sqlite"
 LOCK_KEY = 0x52696D
 """Names the advisory lock under which a server's tables are migrated."""
+ALONE_KEY = 0x52696D61
+"""Names the advisory lock under which a server clears away what was deleted."""
 READS = "rimspan_reads"
 
 
@@ -141,6 +143,17 @@ def migrate(connection: Connection, to: str = "head", **given: object) -> None:
     command.upgrade(config, to)
 
 
+def whole(connection: Connection) -> tuple[bytes, list[int]]:
+    """Return the embedded database's bytes at this moment, and its tables' and indices' pages.
+
+    All of it is in memory then: photos, which are most of a client file, lie elsewhere.
+    """
+    raw: Any = connection.connection.driver_connection
+    held = connection.exec_driver_sql("SELECT rootpage FROM sqlite_master WHERE rootpage > 0")
+    data: bytes = raw.serialize()
+    return data, [1, *held.scalars()]
+
+
 def flush(engine: Engine) -> None:
     """Write what was deleted over in the files themselves, as far as the engine can.
 
@@ -163,13 +176,19 @@ def write_anew(engine: Engine) -> None:
 def _alone(engine: Engine, *statements: str) -> None:
     """Execute statements that no transaction may be round."""
     raw = engine.raw_connection()
+    driver: Any = raw.driver_connection
+    raw.detach()  # not back into the pool with another setting or a lock
     try:
-        if engine.dialect.name == "postgresql":
-            raw.driver_connection.autocommit = True  # type: ignore[union-attr]
         cursor = raw.cursor()
+        if engine.dialect.name == "postgresql":
+            driver.autocommit = True
+            # A server doesn't notice at once that a program died: what it began must end first.
+            cursor.execute(f"SELECT pg_advisory_lock({ALONE_KEY})")
         for statement in statements:
             cursor.execute(statement)
         cursor.close()
-        raw.detach()  # not back into the pool with another setting
+    except engine.dialect.loaded_dbapi.Error as error:
+        said = str(error).splitlines()[0]
+        raise StoreError(f"what was deleted can't be cleared away ({said}); do it again") from None
     finally:
         raw.close()

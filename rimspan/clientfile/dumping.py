@@ -26,8 +26,8 @@ from platformdirs import user_data_path
 from sqlalchemy import Connection, MetaData, Table, insert, select
 
 from rimspan.clientfile.blobs import sync_folder
-from rimspan.clientfile.chain import utc
 from rimspan.clientfile.database import is_url
+from rimspan.clientfile.moments import utc
 
 HEADER, SUMS = "rimspan.json", "sums.json"
 SUFFIX = ".rimspan"

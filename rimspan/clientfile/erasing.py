@@ -9,10 +9,11 @@ from sqlalchemy import Connection, delete, func, select
 
 from rimspan.clientfile import tables
 from rimspan.clientfile.base import Base
-from rimspan.clientfile.chain import Entry, utc
+from rimspan.clientfile.chain import Entry
 from rimspan.clientfile.clients import Clients
 from rimspan.clientfile.database import flush
 from rimspan.clientfile.errors import DamagedError, UnknownError
+from rimspan.clientfile.moments import utc
 from rimspan.clientfile.records import Client
 from rimspan.clientfile.repeats import Repeats
 from rimspan.clientfile.revisions import Revisions

@@ -8,6 +8,7 @@
     │   └── WrongKeyError           what was given doesn't open it
     ├── UnknownError            no client, photo or revision of that id (any more)
     ├── RefusedError            what was asked for mustn't be done now
+    │   └── OvertakenError          another chair was quicker; look again and do it anew
     └── DamagedError            what was read is not what was written
 """
 
@@ -38,6 +39,10 @@ class UnknownError(ClientFileError):
 
 class RefusedError(ClientFileError):
     """What was asked for mustn't be done as things are."""
+
+
+class OvertakenError(RefusedError):
+    """Another chair changed it meanwhile."""
 
 
 class DamagedError(ClientFileError):

@@ -7,6 +7,7 @@ from sqlalchemy import select
 from rimspan.clientfile import chain, tables
 from rimspan.clientfile.base import Base
 from rimspan.clientfile.chain import Head
+from rimspan.clientfile.moments import utc
 from rimspan.clientfile.records import Event
 
 
@@ -28,9 +29,7 @@ class History:
         with self._file.reading() as connection:
             rows = connection.execute(wanted).all()
         return [
-            Event(
-                chain.utc(row.at), row.kind, row.record or "", chain.detail_of(self._file.ring, row)
-            )
+            Event(utc(row.at), row.kind, row.record or "", chain.detail_of(self._file.ring, row))
             for row in rows
         ]
 

@@ -158,6 +158,26 @@ def _check(parts: dict[str, Any]) -> str:
     return sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()[:16]
 
 
+def slot_parts(kind: str, kept: bytes) -> dict[str, Any]:
+    """Return what a slot holds, if it is as it was written.
+
+    Raises
+    ------
+    DamagedError
+        If it was changed.
+    """
+    try:
+        held = json.loads(kept)
+        parts = {name: held[name] for name in ("format", "store", "cost", "salt", "wrapped")}
+        sound = held["check"] == _check(parts) and held["format"] == 1
+    except (ValueError, KeyError, TypeError, RecursionError):
+        sound = False
+    if not sound:
+        said = f"the {kind} slot of the store's key is damaged"
+        raise DamagedError(f"{said}; use the other of passphrase and recovery key, or a backup")
+    return parts
+
+
 def open_slot(kind: str, kept: bytes, secret: str) -> KeyRing:
     """Return the keys that a slot gives to a secret.
 
@@ -168,15 +188,7 @@ def open_slot(kind: str, kept: bytes, secret: str) -> KeyRing:
     WrongKeyError
         If it is another's secret.
     """
-    try:
-        held = json.loads(kept)
-        parts = {name: held[name] for name in ("format", "store", "cost", "salt", "wrapped")}
-        sound = held["check"] == _check(parts) and held["format"] == 1
-    except (ValueError, KeyError, TypeError):
-        sound = False
-    if not sound:
-        said = f"the {kind} slot of the store's key is damaged"
-        raise DamagedError(f"{said}; use the other of passphrase and recovery key, or a backup")
+    parts = slot_parts(kind, kept)
     store = str(parts["store"])
     cost = Cost(**parts["cost"]) if parts["cost"] else None
     key = _slot_key(secret, bytes.fromhex(parts["salt"]), store, cost)

@@ -11,10 +11,10 @@ from enum import Enum
 from cryptography.exceptions import InvalidKey
 from cryptography.hazmat.primitives.kdf.argon2 import Argon2id
 from sqlalchemy import func, select
-from sqlalchemy.exc import IntegrityError
 
 from rimspan.clientfile import tables
-from rimspan.clientfile.base import TRIES, Base, canonical
+from rimspan.clientfile.attempts import Attempts
+from rimspan.clientfile.base import Base, canonical
 from rimspan.clientfile.chain import Entry
 from rimspan.clientfile.errors import RefusedError, UnknownError
 from rimspan.clientfile.keys import SALT_BYTES, Cost
@@ -23,8 +23,6 @@ from rimspan.clientfile.seal import place
 PASSWORD_COST = Cost(2, 1, 19 * 1024)
 """About a tenth of a second a try; the hashes lie sealed by the store's key besides."""
 LEAST_SIGNS = 8
-FREE_TRIES = 3
-LONGEST_WAIT_S = 900.0
 
 
 class Role(Enum):
@@ -55,6 +53,8 @@ class Person:
     name: str
     role: Role
     active: bool = True
+    account: str = ""
+    """The e-mail by which an identity provider knows them, or ``""``."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,10 +103,8 @@ def fits(password: str, hashed: str) -> bool:
     return True
 
 
-def wait_s(failures: int) -> float:
-    """Return how long to wait after so many failures on end: 1 s after the third, then doubled."""
-    beyond = failures - FREE_TRIES
-    return 0.0 if beyond < 0 else min(float(2 ** min(beyond, 20)), LONGEST_WAIT_S)
+def _manages(person: Person) -> bool:
+    return person.active and person.role.may_manage
 
 
 class People:
@@ -115,20 +113,32 @@ class People:
     def __init__(self, file: Base) -> None:
         self._file = file
 
-    def add(self, name: str, role: Role, password: str, by: str = "") -> Person:
+    def add(self, name: str, role: Role, password: str, by: str = "", account: str = "") -> Person:
         """Return somebody new.
 
         Raises
         ------
         RefusedError
-            If the name is empty or taken, or the password too short.
+            If the name is empty or taken, so is the account, or the password is too short.
         """
         name = name.strip()
         if not name or self._named(name) is not None:
             raise RefusedError("the name is empty or taken; take one that tells people apart")
-        made = Person(str(uuid.uuid4()), name, role)
+        made = Person(str(uuid.uuid4()), name, role, account=self._free(account))
         self._keep(made, password_hash(password), by)
         return made
+
+    def add_first(self, name: str, password: str) -> Person:
+        """Return the first manager of a file in which nobody may manage yet.
+
+        Raises
+        ------
+        RefusedError
+            If there is one, or as :meth:`add`.
+        """
+        if self.managers():
+            raise RefusedError("there is a manager already; ask them to add you")
+        return self.add(name, Role.MANAGER, password, by=name.strip())
 
     def change(
         self,
@@ -137,6 +147,7 @@ class People:
         role: Role | None = None,
         active: bool | None = None,
         password: str | None = None,
+        account: str | None = None,
         by: str = "",
     ) -> Person:
         """Return somebody with another role or password, or who works here no more.
@@ -145,6 +156,8 @@ class People:
         ------
         UnknownError
             If there is no such person.
+        RefusedError
+            If nobody who may manage would be left, or as :meth:`add`.
         """
         known = {held.id: (held, hashed) for held, hashed in self._all()}
         if person.id not in known:
@@ -155,9 +168,33 @@ class People:
             held.name,
             role or held.role,
             held.active if active is None else active,
+            held.account if account is None else self._free(account, held.id),
         )
+        if not _manages(made) and _manages(held) and self.managers() == [held]:
+            raise RefusedError(f"{held.name} is the only manager; make somebody else one first")
         self._keep(made, hashed if password is None else password_hash(password), by)
         return made
+
+    def managers(self) -> list[Person]:
+        """Return who may say who works here."""
+        return [person for person in self.all() if _manages(person)]
+
+    def find(self, person_id: str) -> Person | None:
+        """Return somebody by their id."""
+        return next((person for person, _ in self._all() if person.id == person_id), None)
+
+    def of_account(self, account: str) -> Person | None:
+        """Return who works here by an identity provider's e-mail, or None."""
+        wanted = account.strip().casefold()
+        found = (each for each in self.all() if each.active and each.account.casefold() == wanted)
+        return next(found, None) if wanted else None
+
+    def _free(self, account: str, owner: str = "") -> str:
+        wanted = account.strip()
+        held = self.of_account(wanted)
+        if held is not None and held.id != owner:
+            raise RefusedError(f"that e-mail is {held.name}'s already; give another or none")
+        return wanted
 
     def all(self) -> list[Person]:
         """Return everybody who ever worked here, by name."""
@@ -169,16 +206,16 @@ class People:
         A name that was tried in vain has to wait, longer each time, whether it exists or not; the
         wait is kept in the file, so that starting the program anew doesn't end it.
         """
-        tag = self._file.ring.tag("sign-in", name.strip().casefold())
-        refused = self._counted(tag)
-        if refused is not None:
-            return refused
+        tries = Attempts(self._file, "sign-in", name.strip().casefold())
+        wait = tries.count()
+        if wait:
+            return NotSignedIn(wait)
         found = self._named(name)
         # A name that isn't there costs a try just the same, so that time tells nothing.
         right = fits(password, found[1] if found else _nobody())
         if found is None or not right or not found[0].active:
-            return NotSignedIn(self._left_s(tag))
-        self._cleared(tag)
+            return NotSignedIn(tries.left_s())
+        tries.clear()
         return found[0]
 
     def _named(self, name: str) -> tuple[Person, str] | None:
@@ -199,7 +236,9 @@ class People:
             kept = self._file.ring.studio.open(person_place(row.id, row.version), row.document)
             held = json.loads(kept)
             hashed = held.pop("hash")
-            found.append((Person(row.id, held["name"], Role(held["role"]), held["active"]), hashed))
+            account = held.get("account", "")  # not there in what was kept before
+            person = Person(row.id, held["name"], Role(held["role"]), held["active"], account)
+            found.append((person, hashed))
         return found
 
     def _keep(self, person: Person, hashed: str, by: str) -> None:
@@ -220,43 +259,11 @@ class People:
             entry = Entry("person", record=f"{person.id}/{version}", detail=detail)
             file.keep(connection, table, values, entry)
 
-    # Tries
 
-    def _counted(self, tag: str) -> NotSignedIn | None:
-        """Count a try as failed before it is looked at, or return that it is too early.
-
-        Counted afterwards, many tries at once would all be looked at.
-        """
-        attempt, now_s = tables.attempt, self._file.clock().timestamp()
-        held = select(attempt).where(attempt.c.tag == tag).with_for_update()
-        for _ in range(TRIES):
-            try:
-                with self._file.writing() as connection:
-                    row = connection.execute(held).first()
-                    if row is not None and row.not_before_s > now_s:
-                        return NotSignedIn(row.not_before_s - now_s)
-                    failures = (row.failures if row is not None else 0) + 1
-                    until_s = now_s + wait_s(failures)
-                    values = {"tag": tag, "failures": failures, "not_before_s": until_s}
-                    if row is None:
-                        connection.execute(attempt.insert().values(**values))
-                    else:
-                        changed = attempt.update().where(attempt.c.tag == tag)
-                        connection.execute(changed.values(**values))
-                return None
-            except IntegrityError:  # two first tries at once
-                continue
-        raise RuntimeError("a try could not be counted beside others")
-
-    def _left_s(self, tag: str) -> float:
-        attempt = tables.attempt
-        with self._file.reading() as connection:
-            until = connection.scalar(select(attempt.c.not_before_s).where(attempt.c.tag == tag))
-        return max(0.0, float(until or 0.0) - self._file.clock().timestamp())
-
-    def _cleared(self, tag: str) -> None:
-        with self._file.writing() as connection:
-            connection.execute(tables.attempt.delete().where(tables.attempt.c.tag == tag))
+def fits_person(people: People, person: Person, password: str) -> bool:
+    """Return whether it is somebody's password; a wrong one counts as a failed sign-in."""
+    found = people.sign_in(person.name, password)
+    return isinstance(found, Person) and found.id == person.id
 
 
 _held_nobody: list[str] = []

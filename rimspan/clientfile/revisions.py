@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import json
 import uuid
-from dataclasses import asdict
-from datetime import datetime
+from dataclasses import fields
+from datetime import UTC, datetime
 from typing import Any
 
 from sqlalchemy import Connection, Row, Select, func, select
@@ -13,8 +13,9 @@ from sqlalchemy.exc import IntegrityError
 
 from rimspan.clientfile import tables
 from rimspan.clientfile.base import TRIES, canonical
-from rimspan.clientfile.chain import Entry, utc
+from rimspan.clientfile.chain import Entry
 from rimspan.clientfile.errors import RefusedError, UnknownError
+from rimspan.clientfile.moments import utc
 from rimspan.clientfile.photos import Photos
 from rimspan.clientfile.records import NewRevision, Revision, Void
 from rimspan.clientfile.seal import Seal, place
@@ -83,7 +84,9 @@ class Revisions(Photos):
             "number": made.number,
             "token": token,
             "side": new.side,
-            "document": seal.close(where, canonical(asdict(new))),
+            "document": seal.close(
+                where, canonical({each.name: getattr(new, each.name) for each in fields(new)})
+            ),
             "created_at": made.created_at,
         }
         photos = self._photo_ids(connection, new)
@@ -137,6 +140,31 @@ class Revisions(Photos):
         with self.reading() as connection:
             row = connection.execute(wanted).first()
             return None if row is None else self._opened(connection, row)
+
+    def saved_between(self, start: datetime, end: datetime) -> list[Revision]:
+        """Return the revisions saved from a moment on, up to another, the first first.
+
+        Those of clients who were erased since are left out; void ones are in it.
+
+        Parameters
+        ----------
+        start, end : with their zones
+        """
+        made, key = tables.revision.c.created_at, tables.client_key
+        wanted = (
+            _revisions()
+            .add_columns(key.c.wrapped)
+            .join(key, key.c.client_id == tables.revision.c.client_id)
+            .where(made >= start.astimezone(UTC), made < end.astimezone(UTC))
+            .order_by(made)
+        )
+        with self.reading() as connection:
+            rows = connection.execute(wanted).all()
+        return [opened_revision(self._seal_by(row), row) for row in rows]
+
+    def _seal_by(self, row: Row[Any]) -> Seal:
+        client = row.client_id
+        return self.ring.of_client(client, self.ring.data_key(client, row.wrapped))
 
     def revision(self, revision_id: str) -> Revision:
         """Return one saved revision.

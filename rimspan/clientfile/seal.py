@@ -58,7 +58,8 @@ class AesSeal:
 
     def open(self, place: str, kept: bytes) -> bytes:
         """Return what was sealed at ``place``."""
-        if kept[:1] != SEALED:
+        # Damage can make another kind of value of it.
+        if not isinstance(kept, bytes | memoryview) or kept[:1] != SEALED:
             raise DamagedError(f"{place}: is kept in a way this version doesn't know; update it")
         nonce, closed = kept[1 : 1 + NONCE_BYTES], kept[1 + NONCE_BYTES :]
         try:

@@ -18,10 +18,11 @@ from sqlalchemy import Connection, MetaData, Table, text
 from rimspan.clientfile import chain, tables
 from rimspan.clientfile.base import canonical
 from rimspan.clientfile.blobs import Blobs, FolderBlobs
-from rimspan.clientfile.chain import Entry, utc
+from rimspan.clientfile.chain import Entry
 from rimspan.clientfile.drafts import draft_place
 from rimspan.clientfile.errors import DamagedError
 from rimspan.clientfile.keys import KeyRing, new_data_key
+from rimspan.clientfile.moments import utc
 from rimspan.clientfile.photos import blob_place, document_place
 from rimspan.clientfile.repeats import mark_place, photo_tag
 from rimspan.clientfile.revisions import revision_place

@@ -7,8 +7,8 @@ from sqlalchemy import Connection, select
 from rimspan.clientfile import tables
 from rimspan.clientfile.base import Base
 from rimspan.clientfile.chain import Entry
-from rimspan.clientfile.errors import RefusedError
-from rimspan.clientfile.keys import PASSPHRASE, RECOVERY, checked_passphrase
+from rimspan.clientfile.errors import RefusedError, WrongKeyError
+from rimspan.clientfile.keys import PASSPHRASE, RECOVERY, checked_passphrase, open_slot
 from rimspan.clientfile.recovery import new_recovery_key, read_recovery_key
 
 
@@ -41,6 +41,21 @@ class Slots:
         made = new_recovery_key()
         self._set(RECOVERY, read_recovery_key(made), by)
         return made
+
+    def opens(self, passphrase: str) -> bool:
+        """Return whether the file opens with a passphrase; a demo store does with any."""
+        if self._file.ring.demo:
+            return True
+        slot = tables.key_slot
+        with self._file.reading() as connection:
+            kept = connection.scalar(select(slot.c.document).where(slot.c.kind == PASSPHRASE))
+        if kept is None:
+            return False
+        try:
+            open_slot(PASSPHRASE, bytes(kept), passphrase)
+        except WrongKeyError:
+            return False
+        return True
 
     def has_recovery_key(self) -> bool:
         """Return whether a recovery key was ever made."""

@@ -17,6 +17,7 @@ from rimspan.clientfile.erasing import Erasing
 from rimspan.clientfile.history import History
 from rimspan.clientfile.keys import KeyRing
 from rimspan.clientfile.opening import Secret, open_store
+from rimspan.clientfile.passes import Passes
 from rimspan.clientfile.people import People
 from rimspan.clientfile.slots import Slots
 from rimspan.clientfile.verifying import verify
@@ -70,6 +71,11 @@ class ClientFile(Drafts, Erasing):
     def people(self) -> People:
         """Return who works here."""
         return People(self)
+
+    @property
+    def passes(self) -> Passes:
+        """Return what signed-in browsers carry."""
+        return Passes(self)
 
     @property
     def slots(self) -> Slots:

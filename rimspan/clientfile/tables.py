@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from sqlalchemy import (
     Column,
-    DateTime,
     Float,
     ForeignKey,
     Integer,
@@ -18,6 +17,8 @@ from sqlalchemy import (
     Table,
     UniqueConstraint,
 )
+
+from rimspan.clientfile.moments import Moment
 
 METADATA = MetaData()
 
@@ -37,7 +38,7 @@ def _document() -> Column[bytes]:
 
 
 def _at(name: str = "at") -> Column[object]:
-    return Column(name, DateTime(timezone=True), nullable=False)
+    return Column(name, Moment, nullable=False)
 
 
 def _version() -> Column[int]:
@@ -110,7 +111,7 @@ revision = Table(
     Column("token", String(64), nullable=False, unique=True),
     Column("side", String(5), nullable=False),
     _document(),
-    _at("created_at"),
+    Column("created_at", Moment, nullable=False, index=True),
     UniqueConstraint("client_id", "number"),
 )
 

@@ -11,9 +11,10 @@ from sqlalchemy.exc import DatabaseError
 from rimspan.clientfile import chain, tables
 from rimspan.clientfile.base import Base
 from rimspan.clientfile.chain import START, Head, mark, row_digest
-from rimspan.clientfile.database import reading
+from rimspan.clientfile.database import reading, whole
 from rimspan.clientfile.errors import ClientFileError
-from rimspan.clientfile.triggers import trigger_names, triggers_there
+from rimspan.clientfile.pages import unexpected
+from rimspan.clientfile.triggers import changed_triggers, trigger_names, triggers_there
 from rimspan.clientfile.verifying_values import values_of
 
 MOST = 200
@@ -56,7 +57,10 @@ def _faults(file: Base, backup: Head | None) -> Iterator[str]:
         with reading(file.engine) as connection:
             yield from _chain_faults(file, connection, backup)
             for part in parts:
-                yield from part(file, connection)
+                try:
+                    yield from part(file, connection)
+                except (ValueError, TypeError):  # damage can make another kind of value of one
+                    yield "the database itself: is damaged (a value can't be read)"
     except DatabaseError as error:  # where the database can't even be read on
         yield f"the database itself: is damaged ({str(error.orig).splitlines()[0]})"
         yield from _engine_alone(file)
@@ -73,10 +77,15 @@ def _engine_alone(file: Base) -> Iterator[str]:
 def _engine_faults(file: Base, connection: Connection) -> Iterator[str]:
     if connection.dialect.name != "sqlite":
         return  # a server checks its own pages: initdb --data-checksums
+    sound = True
     for said in connection.exec_driver_sql("PRAGMA integrity_check(20)").scalars():
         for line in str(said).splitlines():
             if line != "ok":
+                sound = False
                 yield f"the database itself: is damaged ({line})"
+    if sound:  # else its pages can't be followed
+        for line in unexpected(*whole(connection)):
+            yield f"the database itself: is damaged ({line})"
     for row in connection.exec_driver_sql("PRAGMA foreign_key_check"):
         yield f"the database itself: a row of {row[0]} belongs to none of {row[2]}"
 
@@ -85,6 +94,9 @@ def _trigger_faults(file: Base, connection: Connection) -> Iterator[str]:
     wanted = trigger_names(connection.dialect.name, tables.FIXED)
     for name in sorted(wanted - triggers_there(connection)):
         yield f"the database itself: has lost the trigger {name}"
+    if connection.dialect.name == "sqlite":
+        for name in changed_triggers(connection, tables.FIXED):
+            yield f"the database itself: is damaged (the trigger {name} was changed)"
 
 
 def _chain_faults(file: Base, connection: Connection, backup: Head | None) -> Iterator[str]:

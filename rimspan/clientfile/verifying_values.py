@@ -15,6 +15,7 @@ from rimspan.clientfile import tables
 from rimspan.clientfile.base import Base
 from rimspan.clientfile.drafts import draft_place
 from rimspan.clientfile.errors import DamagedError
+from rimspan.clientfile.keys import slot_parts
 from rimspan.clientfile.people import person_place
 from rimspan.clientfile.photos import blob_place, photo_document
 from rimspan.clientfile.repeats import opened_mark
@@ -94,7 +95,8 @@ class _Looking:
             select(photo), lambda row: f"photo {row.id} of client {row.client_id}", photo_document
         )
         yield from self._unlisted()
-        for row in self._rows(select(photo, index.c.tag).join(index)):
+        listed = (index.c.side.label("listed_side"), index.c.client_id.label("listed_client"))
+        for row in self._rows(select(photo, index.c.tag, *listed).join(index)):
             seal = self.seals.get(row.client_id)
             said = f"photo {row.id} of client {row.client_id}"
             if seal is None:
@@ -105,6 +107,8 @@ class _Looking:
                 digest = photo_document(seal, row)["sha256"]
             except DamagedError:
                 continue  # said above
+            if (row.listed_side, row.listed_client) != (row.side, row.client_id):
+                yield f"{said}: is listed under another ear or client"
             if row.tag != self.file.ring.tag("photo", digest):
                 yield f"{said}: is listed under another photo's tag"
             yield from self._bytes(said, seal, row, digest)
@@ -187,6 +191,9 @@ class _Looking:
         """Open every value that is of no client."""
         studio = self.file.ring.studio
 
+        def slot(row: Row[Any]) -> None:
+            slot_parts(row.kind, row.document)
+
         def person(row: Row[Any]) -> None:
             studio.open(person_place(row.id, row.version), row.document)
 
@@ -197,6 +204,7 @@ class _Looking:
             opened_mark(studio, row)
 
         for table, opens in (
+            (tables.key_slot, slot),
             (tables.person, person),
             (tables.setting, setting),
             (tables.repeat_mark, mark),

@@ -10,6 +10,7 @@ from rimspan.clientfile import (
     ClientFile,
     DamagedError,
     RefusedError,
+    Role,
     Secret,
     default_store,
     export_client,
@@ -22,9 +23,11 @@ from rimspan.commands.unlock import (
     RECOVERY_KEY_FROM,
     asked_recovery_key,
     new_passphrase,
+    new_password,
     opened_file,
     passphrase_for_backup,
 )
+from rimspan.typed import shown
 
 
 class DamageFoundError(Exception):
@@ -80,7 +83,9 @@ def _restore(arguments: argparse.Namespace) -> str:
 
 def _clients(arguments: argparse.Namespace) -> str:
     with opened_file() as file:
-        return "".join(f"{each.id}  {each.name}\n" for each in file.clients(arguments.search))
+        return "".join(
+            f"{each.id}  {shown(each.name)}\n" for each in file.clients(arguments.search)
+        )
 
 
 def _export(arguments: argparse.Namespace) -> str:
@@ -141,6 +146,18 @@ def _recovery_key(arguments: argparse.Namespace) -> str:
         return RECOVERY.format(key=file.slots.new_recovery_key())
 
 
+def _manager(arguments: argparse.Namespace) -> str:
+    password = new_password()
+    with opened_file() as file:
+        known = {each.name.casefold(): each for each in file.people.all()}
+        person = known.get(arguments.name.strip().casefold())
+        if person is None:
+            person = file.people.add(arguments.name, Role.MANAGER, password)
+        else:
+            person = file.people.change(person, role=Role.MANAGER, active=True, password=password)
+    return f"{person.name} is a manager, and signs in with the new password.\n"
+
+
 ACTS: dict[str, Callable[[argparse.Namespace], str]] = {
     "verify": _verify,
     "backup": _backup,
@@ -153,4 +170,5 @@ ACTS: dict[str, Callable[[argparse.Namespace], str]] = {
     "passphrase": _passphrase,
     "recover": _recover,
     "recovery-key": _recovery_key,
+    "manager": _manager,
 }

@@ -46,3 +46,5 @@ def add_acts(top: argparse.ArgumentParser) -> None:
     acts.add_parser("passphrase", help="change the passphrase")
     acts.add_parser("recover", help="set a new passphrase by the recovery key")
     acts.add_parser("recovery-key", help="make a new recovery key, in place of the one before")
+    manager = acts.add_parser("manager", help="let somebody manage, with a new password")
+    manager.add_argument("name", metavar="NAME")

@@ -13,6 +13,7 @@ from assess.measure import Measurement, measure
 from assess.read_marks import parse_marks
 from assess.result import result_json
 from calibration.photo import Photo, PhotoError, read_photo
+from rimspan.assessment import assess_marks
 from rimspan.commands.files import (
     CommandRefusedError,
     Outputs,
@@ -21,8 +22,9 @@ from rimspan.commands.files import (
     refuse,
 )
 from rimspan.commands.table import budget_text, table
-from rimspan.consultation import assess_marks, confirm, report
+from rimspan.consultation import confirm, report
 from rimspan.plot import plot_png
+from rimspan.two_sides_draw import sides_file, sides_png
 
 TO_STANDARD_OUTPUT = "-"
 
@@ -34,6 +36,7 @@ class Request:
     marks: Path
     out: str | None = None
     plot: Path | None = None
+    sides: Path | None = None
     camera: Path | None = None
     confirm: str | None = None
     report: Path | None = None
@@ -146,12 +149,13 @@ def _claims(request: Request, inputs: _Inputs) -> Outputs:
     outputs = Outputs((*read, request.camera) if request.camera else tuple(read))
     if request.out is not None and request.out != TO_STANDARD_OUTPUT:
         outputs.claim(Path(request.out), "--out")
-    for path, suffix, option in (
-        (request.plot, ".png", "--plot"),
-        (request.report, ".pdf", "--report"),
+    for path, suffixes, option in (
+        (request.plot, (".png",), "--plot"),
+        (request.sides, (".svg", ".png"), "--sides"),
+        (request.report, (".pdf",), "--report"),
     ):
         if path is not None:
-            checked_suffix(path, (suffix,), option)
+            checked_suffix(path, suffixes, option)
             outputs.claim(path, option)
     return outputs
 
@@ -160,6 +164,10 @@ def _draw(request: Request, inputs: _Inputs, found: Measurement, outputs: Output
     """Make the picture and the report, where asked for."""
     if request.plot is not None:
         outputs.add(request.plot, plot_png(found, inputs.marks, inputs.photos))
+    if request.sides is not None:
+        svg = request.sides.suffix.lower() == ".svg"
+        data = sides_file(found.result).encode() if svg else sides_png(found.result)
+        outputs.add(request.sides, data)
     if request.report is not None:
         assessment = assess_marks(inputs.document, inputs.files, seed=request.seed)
         confirmation = confirm(assessment, request.confirm or "", examined_and_decides=True)

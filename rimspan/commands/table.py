@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 
 from assess.result import PhotoOut, PlacementOut, Result
+from assess.wording import LOW_CONFIDENCE
 from rimspan.result_words import (
     METHOD_WORDS,
     between,
@@ -13,9 +14,11 @@ from rimspan.result_words import (
     first_order_words,
     posts_words,
     risk_words,
+    seat_words,
     to_settle,
     uncertainty,
 )
+from rimspan.typed import shown
 
 WIDTH = 96
 HEAD = ("placement", "channel", "u", "angle", "relief", "method")
@@ -29,6 +32,8 @@ def table(result: Result, source: str) -> str:
     for row in rows:
         cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
         lines.append("  ".join(cells).rstrip())
+    if result.low_confidence:
+        lines += ["", LOW_CONFIDENCE]
     for placement in result.placements:
         lines += ["", *_said(placement)]
     lines += ["", *(line for photo in result.photos for line in _photo(photo))]
@@ -55,6 +60,9 @@ def _said(placement: PlacementOut) -> list[str]:
         lines += _wrapped(risk_words(placement), "  ")
     if placement.lean is not None:
         lines += _wrapped(f"The axis leans outward by {between(placement.lean)}.", "  ")
+    if placement.channel is not None:
+        for sentence in seat_words(placement):
+            lines += _wrapped(sentence, "  ")
     for sentence in (*placement.notes, *(reason.sentence for reason in placement.reasons)):
         lines += _wrapped(sentence, "  - ")
     if placement.channel is not None:
@@ -87,7 +95,7 @@ def _photo(photo: PhotoOut) -> list[str]:
         seen = "no scale"
     else:
         seen = f"tilt {photo.tilt_deg:.1f} deg, {photo.distance_mm:.0f} mm away"
-    lines = [f"photo {photo.file}: {seen}"]
+    lines = [f"photo {shown(photo.file)}: {seen}"]
     for warning in photo.warnings:
         lines += _wrapped(warning, "  - ")
     return lines

@@ -20,6 +20,7 @@ from rimspan.clientfile import (
 )
 
 NEW_PASSPHRASE_FROM = "RIMSPAN_NEW_PASSPHRASE"  # noqa: S105  (where it is, not what it is)
+NEW_PASSWORD_FROM = "RIMSPAN_NEW_PASSWORD"  # noqa: S105  (where it is, not what it is)
 RECOVERY_KEY_FROM = "RIMSPAN_RECOVERY_KEY"
 
 NEW_FILE = """This is a new client file. What is kept in it is sealed by a passphrase of your
@@ -84,6 +85,26 @@ def new_passphrase() -> str:
     if getpass("The same again: ") != passphrase:
         raise RefusedError("the two passphrases differ; nothing was changed, do it again")
     return passphrase
+
+
+def new_password() -> str:
+    """Return a person's new password, from the environment or asked for twice.
+
+    Raises
+    ------
+    RefusedError
+        If the two differ or nobody can be asked.
+    """
+    given = os.environ.get(NEW_PASSWORD_FROM)
+    if given:
+        return given
+    if not at_terminal():
+        said = f"nobody can be asked for a new password here; give it in {NEW_PASSWORD_FROM}"
+        raise RefusedError(said)
+    password = getpass("New password: ")
+    if getpass("The same again: ") != password:
+        raise RefusedError("the two passwords differ; nothing was changed, do it again")
+    return password
 
 
 def asked_recovery_key() -> str:

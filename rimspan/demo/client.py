@@ -7,10 +7,13 @@ from collections.abc import Iterable, Mapping
 from importlib.resources.abc import Traversable
 from typing import Any
 
-from rimspan.clientfile import ClientFile
-from rimspan.consultation import assess_marks, confirm, save
+from rimspan.assessment import assess_marks
+from rimspan.clientfile import ClientFile, Role
+from rimspan.consultation import confirm, save
 
 PIERCER = "Demo Piercer (invented)"
+APPRENTICE = "Demo Apprentice (invented)"
+PASSWORD = "invented"  # noqa: S105  (the demo's screens say it)
 CLIENTS = {
     "Demo client A (invented, rendered ear)": "pronounced",
     "Demo client B (invented, rendered ear)": "flat",
@@ -30,21 +33,31 @@ def fill_client_file(file: ClientFile, samples: Traversable) -> None:
     ----------
     samples : folder with one of marks and photos for each ear
     """
+    if not file.sealed:
+        _add_people(file)
     known = {client.name for client in file.clients()}
     for name, ear in CLIENTS.items():
         if name not in known:
             _add(file, name, samples.joinpath(ear))
 
 
+def _add_people(file: ClientFile) -> None:
+    """Add the invented staff of a client file that is for demo data only."""
+    known = {person.name for person in file.people.all()}
+    for name, role in ((PIERCER, Role.MANAGER), (APPRENTICE, Role.APPRENTICE)):
+        if name not in known:
+            file.people.add(name, role, PASSWORD, by=PIERCER)
+
+
 def _add(file: ClientFile, name: str, sample: Traversable) -> None:
     chosen = "marks-examined.json" if name == CONFIRMED else "marks.json"
     marks = json.loads(sample.joinpath(chosen).read_text("utf-8"))
-    client = file.create_client(name, note=NOTE)
+    client = file.create_client(name, note=NOTE, by=PIERCER)
     photos = {
         entry["file"]: sample.joinpath(entry["file"]).read_bytes() for entry in marks["photos"]
     }
     kept = {
-        filename: file.add_photo(client.id, data, filename, marks["side"]).sha256
+        filename: file.add_photo(client.id, data, filename, marks["side"], by=PIERCER).sha256
         for filename, data in photos.items()
     }
     draft = _draft(marks, kept)

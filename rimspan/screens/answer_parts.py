@@ -17,11 +17,14 @@ from rimspan.result_words import (
     first_order_words,
     posts_words,
     risk_words,
+    seat_words,
     steps_table,
     to_settle,
 )
 from rimspan.screens import rules, svg
 from rimspan.screens.layout import html
+from rimspan.two_sides import caption
+from rimspan.two_sides_draw import sides_svg
 
 Share = Literal["whole", "half", "empty"]
 PICTURE = "The ear photo with its marks and what was measured drawn on it"
@@ -32,7 +35,9 @@ GUARDED = " Dashed: the limits with the studio's guard band."
 BAR: dict[str, Share] = {"supports": "whole", "undecided": "half", "does_not_support": "empty"}
 
 
-def placement(found: PlacementOut, alone: bool, picture: Callable[[], None] | None = None) -> None:
+def placement(
+    found: PlacementOut, alone: bool, side: str, picture: Callable[[], None] | None = None
+) -> None:
     """Draw everything said of one placement, beside its answer the picture if there is one."""
     if not alone:
         st.subheader(f"Placement {found.label}", anchor=False)
@@ -43,11 +48,29 @@ def placement(found: PlacementOut, alone: bool, picture: Callable[[], None] | No
         guarded = any(reason.acceptance for reason in found.reasons)
         html(f'<p class="rim-quiet">{LEGEND}{GUARDED if guarded else ""}</p>')
         html(f'<div class="rim-rules">{"".join(_reason(each) for each in found.reasons)}</div>')
+        seat(found)
     if seen is not None and picture is not None:
         with seen:
             picture()
+    see_it(found, side)
     posts(found)
     settle(found)
+
+
+def see_it(found: PlacementOut, side: str) -> None:
+    """Draw the placement from two sides at true proportion, where a photo shows both ends."""
+    drawn = sides_svg(found, side)
+    if drawn:
+        st.subheader("See it", anchor=False)
+        html(drawn)
+        html(f'<p class="rim-quiet">{escape(caption(found))}</p>')
+
+
+def seat(found: PlacementOut) -> None:
+    """Draw how the post stands to the skin at each end, in words."""
+    if found.channel is not None and seat_words(found):
+        said = "".join(f"<p>{escape(line)}</p>" for line in seat_words(found))
+        html(f'<div class="rim-quiet">{said}</div>')
 
 
 def _reason(reason: ReasonOut) -> str:

@@ -9,7 +9,7 @@ from typing import Any
 
 import streamlit as st
 
-from rimspan.screens import state, work
+from rimspan.screens import other_chair, state, work
 from rimspan.screens.again_words import UNDER_WAY
 from rimspan.screens.document import (
     MARKED_BY,
@@ -37,10 +37,11 @@ HANDS = "hands-and-calipers"
 @st.fragment
 def bench(names: list[str]) -> None:
     """Draw the photo that is chosen; every change of its marks is kept at once."""
-    state.publish()  # a name that was typed in the marking stands in the address too
+    state.check_open()
     document = state.document()
     file = _chosen(document, names)
     photo = st.container()
+    other_chair.told(marking_key(hashes(document)[file]))
     if RUNNING in entry(document, file):
         html(f'<p class="rim-quiet">{UNDER_WAY}</p>')
     else:
@@ -105,6 +106,7 @@ def _mark(document: Document, file: str) -> None:
         held=held_of(kept),
         side=state.side() or "",
         area=ear_area(reading),
+        revision=other_chair.revision(key),
         helped=work.offer_help(document, file),
         on_change=partial(arrived, key),
     )
@@ -124,9 +126,14 @@ def arrived(key: str) -> None:
 def _take(key: str, sent: Mapping[str, Any]) -> None:
     """Put a sent document into the draft for which it was made, whichever is open by now."""
     _, client, side, sha256 = key.split(" ")
-    if not state.piercer() and RUNNING in sent["marks"]:
-        state.set_piercer(sent["marks"][RUNNING]["by"])
     by = state.piercer()
     before = draft_of(client_file(), client, side)
-    change_draft(client_file(), client, side, lambda draft: with_sent(draft, sha256, sent, by))
+    other_chair.look(before, key, sha256, sent)
+    change_draft(
+        client_file(),
+        client,
+        side,
+        lambda draft: with_sent(draft, sha256, sent, by),
+        state.hand(),
+    )
     work.keep_repeats(client, before, draft_of(client_file(), client, side), sha256)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass
 from typing import Any
 
-from rimspan.clientfile import ClientFile, StoredPhoto
+from rimspan.clientfile import ClientFile, OvertakenError, StoredPhoto
 from rimspan.screens.document import (
     Document,
     fresh_document,
@@ -18,10 +19,18 @@ from rimspan.screens.document import (
 
 _CHANGING = threading.RLock()
 
+CHANGED = "x_changed"
+"""Who changed a draft last, at which chair, and when."""
+TRIES = 50
+"""How often a change is done anew on what another chair has kept meanwhile."""
+
 
 def draft_of(file: ClientFile, client: str, side: str) -> Document:
     """Return an ear's draft as the client file has it, a new one if there is none."""
-    held = file.draft(client, side)
+    return _whole(file, side, file.draft(client, side))
+
+
+def _whole(file: ClientFile, side: str, held: Mapping[str, Any] | None) -> Document:
     return fresh_draft(file, side) if held is None else new_document(side) | dict(held)
 
 
@@ -33,18 +42,45 @@ def fresh_draft(file: ClientFile, side: str) -> Document:
     return fresh_document(side, last.marks, f"{last.created_at:%d %B %Y}")
 
 
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """Who changes a draft, and the number of their sign-in: two chairs may have one name."""
+
+    by: str
+    chair: str
+
+
 def change_draft(
-    file: ClientFile, client: str, side: str, edit: Callable[[Document], Mapping[str, Any]]
+    file: ClientFile,
+    client: str,
+    side: str,
+    edit: Callable[[Document], Mapping[str, Any]],
+    hand: Hand | None = None,
 ) -> None:
     """Replace an ear's newest draft by what ``edit`` makes of it, and save it if it differs.
 
-    Reading, editing and saving are one step, so that no change is lost to another one.
+    No change is lost to another one: what another chair, or another program on the same file,
+    has kept meanwhile is read, and ``edit`` done anew on that.
+
+    Parameters
+    ----------
+    hand : stands in the draft, with the moment, for other chairs to see
     """
-    with _CHANGING:
-        old = draft_of(file, client, side)
-        new = dict(edit(old))
-        if new != old:
-            file.save_draft(client, side, new)
+    for _ in range(TRIES):
+        with _CHANGING:
+            held, number = file.numbered_draft(client, side)
+            old = _whole(file, side, held)
+            new = dict(edit(old))
+            if new == old:
+                return
+            if hand is not None:
+                new[CHANGED] = asdict(hand) | {"at": file.clock().isoformat()}
+            try:
+                file.save_draft(client, side, new, over=number)
+            except OvertakenError:
+                continue
+            return
+    raise RuntimeError("the draft could not be changed beside another chair's")
 
 
 def move_photo(

@@ -9,15 +9,16 @@ import streamlit as st
 
 from assess.marks import RimPlane
 from assess.posts import default_stock, inch_name
+from assess.steps import U_CALIPER_MM
 from rimspan.screens import state
-from rimspan.screens.document import AS_ON, Document, changed
+from rimspan.screens.document import AS_ON, Document, changed, labels
 
 TISSUE = {"firm": "firm", "soft": "soft", "not_examined": "not examined"}
 
 READINGS = (
-    ("channel_mm", "Channel, dot to dot", 0.3),
-    ("fold_depth_mm", "Fold depth, not pressed", 0.3),
-    ("relief_mm", "Relief, by depth rod", 0.3),
+    ("channel_mm", "Channel, dot to dot", U_CALIPER_MM),
+    ("fold_depth_mm", "Fold depth, not pressed", U_CALIPER_MM),
+    ("relief_mm", "Relief, by depth rod", U_CALIPER_MM),
 )
 """Each reading with the standard uncertainty offered at first (assumed; mm)."""
 
@@ -35,7 +36,8 @@ def hands(document: Document, label: str) -> None:
     )
     read = document["caliper"].get(label, {})
     for place, (name, words, u) in zip(st.columns(3), READINGS, strict=True):
-        _number(place, f"{words} (mm)", read.get(name), f"{name} {label}", partial(_read, label))
+        changed_ = partial(_read, label, name, u)
+        _number(place, f"{words} (mm)", read.get(name), f"{name} {label}", changed_)
         place.number_input(
             "its ± u (mm)",
             min_value=0.01,
@@ -45,7 +47,7 @@ def hands(document: Document, label: str) -> None:
             format="%.2f",
             key=f"u_{name} {label}",
             help="Standard uncertainty: two readings in three lie this near.",
-            on_change=partial(_read, label),
+            on_change=changed_,
         )
 
 
@@ -68,18 +70,32 @@ def _felt(label: str) -> None:
     state.change(lambda d: changed(d, examined=d["examined"] | {label: {"tissue": tissue}}))
 
 
-def _read(label: str) -> None:
-    read: dict[str, float] = {}
-    for name, _, u in READINGS:
-        value = state.value(f"{name} {label}")
-        if value is not None:
-            read |= {name: value, f"u_{name}": state.value(f"u_{name} {label}", u)}
+def _read(label: str, name: str, u: float) -> None:
+    """Keep one reading, and leave the others to whichever chair read them."""
+    value = state.value(f"{name} {label}")
+    own = {} if value is None else {name: value, f"u_{name}": state.value(f"u_{name} {label}", u)}
 
-    def with_readings(document: Document) -> Document:
-        others = {name: found for name, found in document["caliper"].items() if name != label}
-        return changed(document, caliper=others | ({label: read} if read else {}))
+    def with_reading(document: Document) -> Document:
+        caliper = dict(document["caliper"])
+        known = caliper.pop(label, {})
+        read = {key: held for key, held in known.items() if key not in {name, f"u_{name}"}} | own
+        return changed(document, caliper=caliper | ({label: read} if read else {}))
 
-    state.change(with_readings)
+    state.change(with_reading)
+
+
+def fields(document: Document) -> dict[str, Any]:
+    """Return what the fields of this module hold by their keys, as the draft has it."""
+    plane = RimPlane.model_validate(document.get("rim_plane", {}))
+    held: dict[str, Any] = {name: getattr(plane, name) for name in ("offset_mm", "u_offset_mm")}
+    for label in labels(document):
+        read = document["caliper"].get(label, {})
+        tissue = document["examined"].get(label, {}).get("tissue", "not_examined")
+        held[f"tissue {label}"] = tissue
+        for name, _, u in READINGS:
+            held |= {f"{name} {label}": read.get(name)}
+            held |= {f"u_{name} {label}": float(read.get(f"u_{name}", u))}
+    return held
 
 
 def rim_plane(document: Document) -> None:
@@ -92,7 +108,7 @@ def rim_plane(document: Document) -> None:
         step=0.5,
         format="%.1f",
         key="offset_mm",
-        on_change=_levelled,
+        on_change=partial(_levelled, "offset_mm"),
     )
     spread.number_input(
         "± u (mm)",
@@ -102,13 +118,13 @@ def rim_plane(document: Document) -> None:
         format="%.1f",
         key="u_offset_mm",
         help="5 mm when nobody looked; read it with a depth rod or from the side.",
-        on_change=_levelled,
+        on_change=partial(_levelled, "u_offset_mm"),
     )
 
 
-def _levelled() -> None:
-    plane = {name: state.value(name) for name in ("offset_mm", "u_offset_mm")}
-    state.change(lambda document: changed(document, rim_plane=plane))
+def _levelled(name: str) -> None:
+    held = state.value(name)
+    state.change(lambda old: changed(old, rim_plane=old.get("rim_plane", {}) | {name: held}))
 
 
 def posts(document: Document) -> None:

@@ -12,6 +12,7 @@ from typing import Protocol
 from rimspan.screens import state, work
 from rimspan.screens.phone import arrival
 from rimspan.screens.store import client_file
+from rimspan.typed import in_markdown
 
 
 class Upload(Protocol):
@@ -61,7 +62,7 @@ def take_in_waiting(tell: Tell) -> None:
         work.readings(state.document())
         state.set_value(_waiting(), waiting()[1:])
         if refused:
-            state.say("  \n".join([*filter(None, [state.said()]), *refused]))
+            state.say("  \n".join([*filter(None, [state.said()]), *map(in_markdown, refused)]))
         done += 1
 
 
@@ -71,7 +72,7 @@ def take_in(uploads: Iterable[Upload]) -> list[str]:
     if client is None or side is None:
         return ["No client is open."]
     brought = arrival.take_in(
-        arrival.Consultation(client_file(), client, side),
+        arrival.Consultation(client_file(), client, side, state.piercer()),
         [arrival.Sent(upload.name, upload.getvalue()) for upload in uploads],
     )
     return list(brought.refused)

@@ -10,10 +10,14 @@ import streamlit as st
 from assess.wording import IF_LIMITS_RIGHT, JUDGEMENT_STATEMENT
 from rimspan.screens import state
 from rimspan.screens.fields import keep_fields
+from rimspan.screens.file_words import client_name
 from rimspan.screens.navigation import STATIONS, TITLES, page
+from rimspan.screens.sign_in_forms import sign_out_html
 from rimspan.screens.store import client_file
 from rimspan.screens.svg import Side, ear
 from rimspan.screens.work import stations_lack
+from rimspan.sign_ins import idle_minutes
+from rimspan.typed import in_html
 
 DEMO_ONLY = "Demo data only: this client file opens without a passphrase."
 
@@ -26,7 +30,8 @@ CAUTIONS = (
 
 def html(body: str) -> None:
     """Draw markup of our own; whatever people typed in it must be escaped before."""
-    st.markdown(body, unsafe_allow_html=True)
+    # An empty line would end the markup, and what follows be read as Markdown.
+    st.markdown(" ".join(body.splitlines()), unsafe_allow_html=True)
 
 
 def style() -> None:
@@ -38,26 +43,41 @@ def style() -> None:
 def head(current: str) -> None:
     """Draw the head of a page: who and which ear, and where one can go."""
     keep_fields()
+    st.fragment(state.check_open, run_every=_look_every_s())()
     with st.container(horizontal=True, vertical_alignment="center", key="head"):
         for name in ("clients", "card"):
             st.page_link(page(name), label=TITLES[name])
         client, side = state.client_id(), state.side()
         if client is not None:
             _where(client, side)
-            st.page_link(page("timeline"), label=TITLES["timeline"])
-        if not client_file().sealed:
-            html(f'<div class="rim-demo" role="note">{DEMO_ONLY}</div>')
+            for name in ("timeline", "file"):
+                st.page_link(page(name), label=TITLES[name])
+        with st.container(horizontal=True, vertical_alignment="center", key="who"):
+            st.page_link(page("people"), label=state.piercer())
+            st.html(sign_out_html("Sign out"))
+        demo_only()
     if state.client_id() is not None and state.side() is not None and current != HOMELESS:
         _strip(current)
     else:
         st.empty()  # keeps the place: what moves up or down the page loses the keyboard's focus
 
 
+def demo_only() -> None:
+    """Say, where it is so, that the client file opens to everybody."""
+    if not client_file().sealed:
+        html(f'<div class="rim-demo" role="note">{DEMO_ONLY}</div>')
+
+
 HOMELESS = "clients"
 
 
+def _look_every_s() -> float:
+    """Return how often a page looks whether its chair is locked by now, s."""
+    return min(max(6.0 * idle_minutes(client_file()), 1.0), 10.0)
+
+
 def _where(client: str, side: Side | None) -> None:
-    name = escape(client_file().client(client).name)
+    name = in_html(client_name(client_file().client(client).name))
     which = f"{ear(side, 36)} {side.capitalize()} ear" if side else "no ear chosen"
     html(f'<div class="rim-where"><span>{name}</span>{which}</div>')
 

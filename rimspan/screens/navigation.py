@@ -19,7 +19,10 @@ TITLES = {
     "answer": "Answer",
     "sign": "Sign",
     "timeline": "Timeline",
+    "file": "File",
     "repeatability": "Repeatability",
+    "lens": "Lens",
+    "people": "People",
 }
 """Every page: its module in ``rimspan.screens.pages`` and its title."""
 

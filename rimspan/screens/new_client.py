@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import streamlit as st
 
-from rimspan.screens import state
+from rimspan.screens import layout, state
+from rimspan.screens.file_words import WALK_IN
 from rimspan.screens.store import client_file
 
 
@@ -16,6 +17,14 @@ def form() -> None:
         st.text_input("Note (optional)", key="new note", max_chars=300)
         number = state.turn("client")
         st.form_submit_button("Create the client", on_click=_created, args=(number,))
+    st.button("A walk-in, without a name", key="walk-in", on_click=_walked_in, args=(number,))
+    layout.html(f'<p class="rim-quiet">{WALK_IN}</p>')
+
+
+def _walked_in(number: int) -> None:
+    if state.once("client", number):
+        state.open_client(client_file().walk_in(by=state.piercer()).id)
+        state.want("client")
 
 
 def _created(number: int) -> None:
@@ -25,7 +34,8 @@ def _created(number: int) -> None:
         return
     if not state.once("client", number):
         return
-    client = client_file().create_client(name, str(state.value("new note", "")).strip())
+    note = str(state.value("new note", "")).strip()
+    client = client_file().create_client(name, note, by=state.piercer())
     state.set_value("new name", "")
     state.set_value("new note", "")
     state.open_client(client.id)

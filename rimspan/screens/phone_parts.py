@@ -42,7 +42,7 @@ def _here() -> Consultation | None:
     client, side = state.client_id(), state.side()
     if client is None or side is None:
         return None
-    return Consultation(client_file(), client, side)
+    return Consultation(client_file(), client, side, state.piercer())
 
 
 def _held() -> Held:
@@ -73,6 +73,7 @@ def _issue() -> None:
 @st.fragment(run_every=LOOK_EVERY_S)
 def _open() -> None:
     """Draw the open code, anew every few seconds until it is dead."""
+    state.check_open()
     here = _here()
     link = None if here is None else LINKS.latest(here)
     if link is None or link.end is not None:

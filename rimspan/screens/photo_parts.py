@@ -25,6 +25,7 @@ from rimspan.screens.photo_words import (
     view_of_words,
     views_words,
 )
+from rimspan.typed import in_markdown
 
 
 def how() -> None:
@@ -70,7 +71,10 @@ def one(document: Document, reading: PhotoReading) -> None:
         seen = photo_crops.shown(document, reading)
         if seen is not None:
             picture.image(
-                seen, caption=reading.file, width="stretch", alt=f"The ear in {reading.file}"
+                seen,
+                caption=in_markdown(reading.file),
+                width="stretch",
+                alt=f"The ear in {reading.file}",
             )
         with drawings:
             _drawings(document, reading)

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from assess.post_wording import length_words
-from assess.result import AgreementOut, PostOptionOut, PostOut, QuantityOut
+from assess.result import AgreementOut, PostOptionOut, PostOut
+from assess.result_parts import QuantityOut
 from assess.wording import chance, number
 from rimspan.screens.svg import ACCENT, picture, stroke, text
 

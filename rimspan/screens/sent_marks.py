@@ -9,9 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from rimspan.screens.document import Document, entry, hashes, with_marks
+from rimspan.screens.document import RUNNING, Document, entry, hashes, with_marks
 
 HEARD, LAST, UNDO = "x_heard", "x_last", "x_undo"
+
+DRAWN = ("outer_rim", "inner_rim", "head_up", "ties", "placements")
 
 HANDS = 12
 """Hands remembered for a photo; a page that sends again after so many others is long gone."""
@@ -29,6 +31,23 @@ def held_of(found: Mapping[str, Any]) -> Document:
 def is_new(found: Mapping[str, Any], sent: Mapping[str, Any]) -> bool:
     """Return whether a photo's part of the draft doesn't know a document of the marking yet."""
     return int(sent["n"]) > int(found.get(HEARD, {}).get(sent["hand"], 0))
+
+
+def is_overtaken(found: Mapping[str, Any], sent: Mapping[str, Any]) -> bool:
+    """Return whether another hand's marks stand in a photo that this hand has never seen.
+
+    They would be gone for good: what a hand has seen stands among the steps that it can undo.
+    """
+    last = found.get(LAST)
+    if last is None or last == sent["hand"] or RUNNING in found or RUNNING in sent["marks"]:
+        return False
+    there = _drawn(found)
+    steps = [step["marks"] for name in ("past", "future") for step in sent["undo"][name]]
+    return bool(there) and there not in [_drawn(marks) for marks in (sent["marks"], *steps)]
+
+
+def _drawn(marks: Mapping[str, Any]) -> Document:
+    return {name: marks[name] for name in DRAWN if marks.get(name)}
 
 
 def with_sent(
@@ -51,6 +70,10 @@ def with_sent(
     hand = sent["hand"]
     others = {name: n for name, n in kept.get(HEARD, {}).items() if name != hand}
     heard = dict([*others.items(), (hand, sent["n"])][-HANDS:])
+    if is_overtaken(kept, sent):  # heard, so that it isn't sent again, and not taken
+        return _with_photos(
+            document, lambda photo: photo | {HEARD: heard} if photo["file"] == file else photo
+        )
     beside = {HEARD: heard, LAST: hand, UNDO: sent["undo"]}
     # These are no part of the assessment: they leave its token as it is.
     new = with_marks(document, file, sent["marks"], by)

@@ -9,9 +9,12 @@ from typing import Any
 
 import streamlit as st
 
-from rimspan.clientfile import Revision
-from rimspan.consultation import Assessment, NotConfirmedError, confirm, save
-from rimspan.screens import state, work
+from rimspan.assessment import Assessment
+from rimspan.clientfile import ClientFileError, Revision
+from rimspan.consultation import NotConfirmedError, confirm_as, save
+from rimspan.screens import chair, state, work
+from rimspan.screens.document import MARKED_BY
+from rimspan.screens.layout import html
 from rimspan.screens.sent_marks import without_undo
 from rimspan.screens.store import client_file
 
@@ -36,12 +39,17 @@ def sign(token: str, digest: str) -> None:
         return
     try:
         ticked = bool(state.value(f"examined {token}", False))
-        confirmation = confirm(found, str(state.value("decides", "")), ticked)
-        measured_by = str(state.value("measured by", ""))
+        confirmation = confirm_as(found, chair.person(), ticked)
         revision = save(
-            client_file(), client, found, confirmation, measured_by=measured_by, token=token
+            client_file(),
+            client,
+            found,
+            confirmation,
+            measured_by=str(state.value("measured by", "")),
+            pierced_by=str(state.value("pierced by", "")),
+            token=token,
         )
-    except NotConfirmedError as refused:
+    except (NotConfirmedError, ClientFileError) as refused:
         state.set_value("refused", (token, str(refused)))
         return
     state.set_value("refused", None)
@@ -67,3 +75,23 @@ def report_button(revision: Revision) -> None:
         on_click="ignore",
         key=f"report {revision.id}",
     )
+
+
+def people(document: Mapping[str, Any]) -> None:
+    """Draw the three fields: who measured, who decides, who pierces.
+
+    Who decides is who is signed in; the other two are chosen among those who work here.
+    """
+    names = [each.name for each in client_file().people.all() if each.active]
+    marked = [photo.get(MARKED_BY, "") for photo in document["photos"]]
+    likely = next((name for name in marked if name in names), state.piercer())
+    measured, decides, pierces = st.columns(3)
+    measured.selectbox("Measured by", names, index=names.index(likely), key="measured by")
+    with decides:
+        who = escape(state.piercer())
+        html(f'<p class="rim-label">Decided by</p><p class="rim-decides">{who}</p>')
+    pierces.selectbox("Pierced by", ["", *names], format_func=_or_later, key="pierced by")
+
+
+def _or_later(name: str) -> str:
+    return name or "not pierced yet"

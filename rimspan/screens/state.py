@@ -1,7 +1,7 @@
 """What a visit to the screens remembers; the one module that touches the session's state.
 
 The draft itself lives in the client file, saved at every change; here is only which draft is
-open, who is at work, and results that are dear to compute.  Photos are kept here for the visit
+open, who sits here, and results that are dear to compute.  Photos are kept here for the visit
 alone, never in a cache that visits share.
 """
 
@@ -15,10 +15,12 @@ from typing import Any, TypeVar
 import streamlit as st
 
 from rimspan.clientfile import UnknownError
+from rimspan.screens import chair
 from rimspan.screens.document import Document
-from rimspan.screens.drafts import change_draft, draft_of
+from rimspan.screens.drafts import Hand, change_draft, draft_of
 from rimspan.screens.store import FORGETTING, client_file
 from rimspan.screens.svg import Side
+from rimspan.sign_ins import Seat
 
 T = TypeVar("T")
 
@@ -42,7 +44,7 @@ def restore() -> None:
         for name in [str(n) for n in st.session_state if str(n).startswith(HELD)]:
             del st.session_state[name]
         st.session_state["erasures"] = len(_erasures)
-    for name in ("client", "side", "who"):
+    for name in ("client", "side"):
         if name not in st.session_state and name in st.query_params:
             st.session_state[name] = st.query_params[name]
     if client_id() is not None and not _known(client_id() or ""):
@@ -58,7 +60,7 @@ def _known(client: str) -> bool:
 
 def publish() -> None:
     """Write into the page's address what a reload needs."""
-    for name in ("client", "side", "who"):
+    for name in ("client", "side"):
         value = st.session_state.get(name)
         if value and st.query_params.get(name) != value:
             st.query_params[name] = value
@@ -66,14 +68,24 @@ def publish() -> None:
             del st.query_params[name]
 
 
+def sit_down(seat: Seat) -> None:
+    """Note who is at work here; what another person left in this window is forgotten."""
+    if st.session_state.get("seat") != seat.number:
+        if "seat" in st.session_state:
+            st.session_state.clear()
+        st.session_state["seat"] = seat.number
+    st.session_state["who"] = seat.person.name
+
+
 def piercer() -> str:
-    """Return the name of who is at work, or ``""``."""
+    """Return the name of who is at work, also while the chair is locked, or ``""``."""
     return str(st.session_state.get("who", ""))
 
 
-def set_piercer(name: str) -> None:
-    """Remember who is at work."""
-    st.session_state["who"] = name.strip()
+def check_open() -> None:
+    """End what a part of the page does by itself where the chair is locked: nothing is drawn."""
+    if chair.person() is None:
+        st.rerun()
 
 
 def client_id() -> str | None:
@@ -101,6 +113,17 @@ def begin_at(client: str, ear: Side) -> None:
     want("marks" if document()["photos"] else "photos")
 
 
+def look_at_ear() -> None:
+    """Note for other chairs which ear is open here."""
+    client, ear = client_id(), side()
+    chair.SIGN_INS.opens(chair.written(), (client, ear) if client and ear else None)
+
+
+def open_document() -> Document | None:
+    """Return the open draft, or None if no ear is open."""
+    return document() if client_id() is not None and side() is not None else None
+
+
 def document() -> Document:
     """Return the open draft as the client file has it.
 
@@ -124,7 +147,12 @@ def change(edit: Callable[[Document], Mapping[str, Any]]) -> None:
     client, ear = client_id(), side()
     if client is None or ear is None:
         return
-    change_draft(client_file(), client, ear, edit)
+    change_draft(client_file(), client, ear, edit, hand())
+
+
+def hand() -> Hand:
+    """Return who changes drafts here."""
+    return Hand(piercer(), str(st.session_state.get("seat", "")))
 
 
 def once(kind: str, number: int) -> bool:
@@ -149,6 +177,13 @@ def value(key: str, otherwise: Any = None) -> Any:  # noqa: ANN401  (whatever th
 def set_value(key: str, held: Any) -> None:  # noqa: ANN401
     """Set what a widget will hold when it is drawn next."""
     st.session_state[key] = held
+
+
+def show_in_fields(held: Mapping[str, Any]) -> None:
+    """Let fields that were drawn before show what another chair put into the draft."""
+    for key, now in held.items():
+        if key in st.session_state and st.session_state[key] != now:
+            st.session_state[key] = now
 
 
 def say(words: str) -> None:
@@ -188,6 +223,12 @@ def remembered(kind: str, key: Any, compute: Callable[[], T], most: int = KEPT) 
 def want(page: str) -> None:
     """Ask, from a callback, for a page to be opened next."""
     st.session_state["wanted"] = page
+
+
+def leave_for(page: str) -> None:
+    """Ask, from a callback, for a page that shows what is said after this."""
+    want(page)
+    at_page(page)
 
 
 def wanted() -> str | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from functools import partial
 from typing import Any
 
 from assess.criteria import Criteria
@@ -15,20 +16,13 @@ from assess.reading import PhotoReading, read_view
 from assess.repeatability import MarkUncertainty
 from assess.result import Result, same_numbers
 from calibration.photo import Photo, PhotoError
+from rimspan.assessment import Assessment, assess_marks, decoded
 from rimspan.clientfile import Revision
-from rimspan.consultation import (
-    Assessment,
-    Reopened,
-    assess_marks,
-    decoded,
-    remeasure,
-    reopen,
-    report_of,
-)
 from rimspan.marked_again import keep_passes, measured_photo, own_uncertainty
 from rimspan.marking_help import scale_of
 from rimspan.plot import plot_png
-from rimspan.screens import state
+from rimspan.reopening import Reopened, remeasure, reopen, report_of
+from rimspan.screens import chair, lens_use, state
 from rimspan.screens.again_words import repeated_words
 from rimspan.screens.document import Document, entry, files, hashes, measurable, with_hand
 from rimspan.screens.help_route import HELP
@@ -54,9 +48,11 @@ def reading(document: Mapping[str, Any], file: str) -> PhotoReading:
         found = photo(sha256)
         if isinstance(found, Photo):
             PARTS.hold(sha256, found)  # decoded just now, and soon to be marked
-        return read_view(found, file=file, card=_expected(card), side=side)
+        return read_view(found, file=file, card=_expected(card), camera=camera, side=side)
 
-    return state.remembered("reading", [file, sha256, card, side], read, most=40)
+    camera = lens_use.camera_of(sha256, lambda: photo(sha256))
+    key = [file, sha256, card, side, *([camera.model_dump(mode="json")] if camera else [])]
+    return state.remembered("reading", key, read, most=40)
 
 
 def _expected(card: Mapping[str, Any] | None) -> CardMarks | None:
@@ -73,8 +69,9 @@ def readings(document: Mapping[str, Any]) -> list[PhotoReading]:
 
 
 def offer_help(document: Mapping[str, Any], file: str) -> str:
-    """Open a photo for help with marking, and return the hash under which it is asked for."""
+    """Open a photo to this chair, its parts and help with it, and return its hash."""
     sha256, kept = hashes(document)[file], client_file()
+    chair.SIGN_INS.show(chair.written(), sha256)
     offset_mm = _offset_mm(document)
     HELP.offer(
         sha256,
@@ -97,7 +94,13 @@ def to_measure(document: Mapping[str, Any], only: Iterable[str] | None = None) -
     """
     wanted = files(document) if only is None else list(only)
     photos = [_averaged(document, p) for p in document["photos"] if p["file"] in wanted]
-    return measurable(dict(document) | {"photos": photos})
+    with_lens = measurable(dict(document) | {"photos": photos})
+    own = hashes(document)
+    for each in with_lens["photos"]:
+        camera = lens_use.camera_of(own[each["file"]], partial(photo, own[each["file"]]))
+        if camera is not None and "camera" not in each:
+            each["camera"] = camera.model_dump(mode="json", exclude_none=True)
+    return with_lens
 
 
 def _averaged(document: Mapping[str, Any], photo: Mapping[str, Any]) -> Document:

@@ -107,3 +107,21 @@ def test_the_other_ear_among_the_photos_is_said_and_one_view_measures(photos) ->
     found = result(marks, photos)
     assert only(found).method == "one_view"
     assert any("above-2.jpg" in said and "below-2.jpg" in said for said in found.several_views)
+
+
+def test_the_seat_along_the_rim_is_measured_where_the_contours_are_traced(photos) -> None:
+    """The sample's axis stands square to the rim's run, as it was built."""
+    seat = only(result(document(), photos)).seat
+    assert seat is not None
+    for end in (seat.entry, seat.exit):
+        assert end.along is not None
+        assert end.along.low < 0.0 < end.along.high
+        assert end.across is None
+        assert "across it not measured" in end.sentence
+    bare = document()
+    for photo in bare["photos"]:
+        photo.pop("outer_rim", None)
+    untraced = only(result(bare, photos)).seat
+    assert untraced is not None
+    assert untraced.entry.along is None
+    assert "Trace both contours" in untraced.entry.sentence

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
 import pytest
 
+from assess.band_model import BAND_MODEL
 from assess.marks import Marks, PhotoMarks
 from assess.placing import axes_in, mark_sigma_px, marked_view
 from assess.read_marks import parse_marks
@@ -103,3 +105,37 @@ def test_the_sigma_is_what_a_pixel_is_worth_at_the_rim(reading: Reading) -> None
     (photo,) = marks().photos
     on_card, nearer = (mark_sigma_px(photo, reading(), height) for height in (0.0, 30.0))
     assert nearer / on_card == pytest.approx(300 / 270)
+
+
+def by_edges(visit: str, reading: PhotoReading) -> list[np.ndarray]:
+    """Return two channels 40 px apart, ends exact but marked on the visible edge, as draws."""
+    first = marks(outline=["entry", "exit"])
+    photo = first.photos[0].model_dump(exclude_none=True) | {"sigma_px": 0.0}
+    other = {"label": "2", "entry": (840.0, 580.0), "exit": (840.0, 615.0)}
+    photo["placements"] = (*photo["placements"], other | {"outline": ("entry", "exit")})
+    entry = PhotoMarks.model_validate(photo)
+    told = first.model_copy(update={"photos": (entry,)})
+    axes = axes_in(entry, ["1", "2"], told, reading, Draws(1, 100_000, visit))
+    return [axes[label].channel_mm for label in ("1", "2")]
+
+
+def test_placements_on_one_ear_share_the_error_of_its_visible_band(reading: Reading) -> None:
+    """The two go wrong together but for what each place has of its own.
+
+    Against the model's own numbers: of the variance of a channel (both ends, seen level) only
+    ``within`` is the place's.
+    """
+    first, second = by_edges("", reading())
+    both = ("entry", "exit")
+    own = float(np.sum(BAND_MODEL.within))
+    # Seen about 1 degree from above or below, where the parabola hardly matters.
+    assert first.var() == pytest.approx(BAND_MODEL.variance_mm2(both), rel=0.03)
+    assert np.corrcoef(first, second)[0, 1] == pytest.approx(
+        1.0 - own / BAND_MODEL.variance_mm2(both), abs=0.002
+    )
+    assert (first - second).var() == pytest.approx(2.0 * own, rel=0.1)
+
+
+def test_an_ear_keeps_its_visible_band_from_one_visit_to_the_next(reading: Reading) -> None:
+    then, now = by_edges("then", reading())[0], by_edges("now", reading())[0]
+    assert np.corrcoef(then, now)[0, 1] > 0.95

@@ -104,6 +104,7 @@ class Shot:
             BAND_MODEL,
             mean=tuple(m * v for v in BAND_MODEL.mean),
             scale=tuple(tuple(m * m * v for v in row) for row in BAND_MODEL.scale),
+            within=tuple(tuple(m * m * v for v in row) for row in BAND_MODEL.within),
         )
         placed = axes_in(marks.photos[0], ["A"], marks, self.reading(), Draws(seed, draws), model)
         return placed["A"]

@@ -9,6 +9,7 @@ import pytest
 from benchmarks.keystrokes import (
     AIM_S,
     OPERATORS_S,
+    REST_S,
     by_hand,
     contour,
     helped,
@@ -20,6 +21,7 @@ from benchmarks.keystrokes import (
     total,
     variants,
 )
+from rimspan.screens.marking import script
 
 DOCUMENT = Path(__file__).resolve().parents[2] / "docs" / "keystrokes.md"
 
@@ -69,13 +71,23 @@ def test_every_variant_takes_away_or_changes_what_its_name_says() -> None:
     counted = variants()
     usual = counted.pop("as above")
     for name, other in counted.items():
-        assert total(other, by_hand) != pytest.approx(total(usual, by_hand)), name
+        sums, usually = ([total(s, way) for way in (by_hand, helped)] for s in (other, usual))
+        assert sums != pytest.approx(usually), name
     left_out = {s.does for s in usual} - {s.does for s in counted["the photo is there already"]}
     assert left_out == {
         "Tap “Upload”",
         "Find the photo in the system's dialog, tap it",
         "Confirm it there",
     }
+
+
+def test_the_rest_before_the_inner_rim_lies_within_the_thought_before_it() -> None:
+    """The program's own rest is no time of the hand's: thinking and pointing take longer."""
+    assert f"const REST_MS = {REST_S * 1000:.0f};" in script()
+    (inner,) = (step for step in steps() if step.does.startswith("Inner rim"))
+    assert helped(inner).startswith("MP")
+    assert seconds("MP") - REST_S == pytest.approx(0.95)
+    assert "0.95 s for the proposal" in DOCUMENT.read_text("utf-8").replace("\n", " ")
 
 
 def test_the_page_says_whether_the_aim_is_reached() -> None:

@@ -12,13 +12,15 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING
+from urllib.parse import urlsplit
 
 import pytest
 
+from rimspan.clientfile import ClientFile, Role
 from tests.browser.server import free_port, launch, stop
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, Page
+    from playwright.sync_api import Browser, BrowserContext, Page
 
 STEP_MS = 30_000
 
@@ -32,6 +34,9 @@ ARGUMENTS = [
     "--no-first-run",
     "--disable-quic",
 ]
+
+ALEX, KIM, APPRENTICE, PASSWORD = "Alex Invented", "Kim Sample", "Sam Invented", "invented password"
+STAFF = {ALEX: Role.MANAGER, KIM: Role.PIERCER, APPRENTICE: Role.APPRENTICE}
 
 Serve = Callable[..., str]
 OpenPage = Callable[..., "Page"]
@@ -52,11 +57,30 @@ def serve(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Serve]:
             settings: Mapping[str, str] | None = None,
         ) -> str:
             port = free_port()
+            if env and "RIMSPAN_STORE" in env:
+                staff(env["RIMSPAN_STORE"])
             server = launch(script, port, folder / f"{port}.log", env, settings)
             running.callback(stop, server)
             return f"http://127.0.0.1:{port}"
 
         yield start
+
+
+def staff(store: str) -> None:
+    """Name invented people in a client file, where nobody is named yet."""
+    with ClientFile.open(store) as file:
+        if not file.people.all():
+            for name, role in STAFF.items():
+                file.people.add(name, role, PASSWORD)
+
+
+def sign_in(context: BrowserContext, url: str, name: str = ALEX) -> None:
+    """Sign a browser in without looking at the page; a server without people is left alone."""
+    asked = urlsplit(url)
+    if asked.scheme == "http":
+        form = {"person": name, "secret": PASSWORD, "to": "/"}
+        door = f"{asked.scheme}://{asked.netloc}/sign-in"
+        context.request.post(door, form=form, max_redirects=0)
 
 
 def chromium() -> str | None:
@@ -72,8 +96,9 @@ def browser() -> Iterator[Browser]:
         pytest.skip("no Chromium on this machine: install chromium to run the browser tests")
     if importlib.util.find_spec("playwright") is None:
         pytest.skip("the playwright package is missing: install rimspan[test]")
-    from playwright.sync_api import sync_playwright
+    from playwright.sync_api import expect, sync_playwright
 
+    expect.set_options(timeout=STEP_MS)
     with sync_playwright() as playwright:
         launched = playwright.chromium.launch(executable_path=path, args=ARGUMENTS)
         try:
@@ -84,7 +109,9 @@ def browser() -> Iterator[Browser]:
 
 @pytest.fixture
 def open_page(browser: Browser) -> Iterator[OpenPage]:
-    """Return ``open_page(url, width=, height=, dpr=, touch=, dark=) -> Page``.
+    """Return ``open_page(url, width=, height=, dpr=, touch=, dark=, who=) -> Page``.
+
+    The browser is signed in as ``who``, one of the invented staff, or not at all with None.
 
     The pages are closed at the test's end; an uncaught error in one of them fails the test.
     """
@@ -99,6 +126,7 @@ def open_page(browser: Browser) -> Iterator[OpenPage]:
             dpr: float = 1,
             touch: bool = False,
             dark: bool = False,
+            who: str | None = ALEX,
         ) -> Page:
             context = browser.new_context(
                 viewport={"width": width, "height": height},
@@ -109,6 +137,8 @@ def open_page(browser: Browser) -> Iterator[OpenPage]:
                 accept_downloads=True,
             )
             opened.callback(context.close)
+            if who is not None:
+                sign_in(context, url, who)
             page = context.new_page()
             page.set_default_timeout(STEP_MS)
             page.on("pageerror", lambda error: faults.append(str(error)))

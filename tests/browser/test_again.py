@@ -12,7 +12,7 @@ import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
-from urllib.parse import parse_qs, urlencode, urlparse
+from urllib.parse import quote, urlencode
 
 import numpy as np
 import pytest
@@ -137,9 +137,8 @@ def sit(serve: Any, open_page: Any, tmp_path: Path) -> Iterator[Sit]:
                 fresh["photos"][0] |= marks or {}
                 file.save_draft(client, "left", fresh)
             url = serve(ROOT / "app.py", env={"RIMSPAN_STORE": str(store)})
-            named = {"who": who} if who else {}
-            address = urlencode({"client": client, "side": "left"} | named)
-            page = open_page(f"{url}/marks?{address}", **options)
+            address = urlencode({"client": client, "side": "left"})
+            page = open_page(f"{url}/marks?{address}", who=who, **options)
             return Chair(page, file, client, bool(options.get("touch")))
 
         yield open_chair
@@ -326,10 +325,8 @@ def test_where_all_is_snapped_nothing_is_asked(sit: Sit) -> None:
 
 
 def test_another_piercers_passes_are_their_own(sit: Sit) -> None:
-    chair = sit("", marks=marked() | {"x_marked_by": ALEX})
+    chair = sit(KIM, marks=marked() | {"x_marked_by": ALEX})
     chair.page.get_by_role("button", name="Mark again", exact=True).click()
-    chair.page.get_by_label("Who marks? Your name").fill(f"  {KIM} ")
-    chair.page.keyboard.press("Enter")
     chair.says(f"Pass 1 by {KIM}: entry of placement 1")
     chair.button("fit").click()
     chair.mark(2)
@@ -343,14 +340,12 @@ def test_another_piercers_passes_are_their_own(sit: Sit) -> None:
     chair.sees("channel")  # the numbers are back
     assert len(chair.file.repeats.samples(KIM)) == 6
     assert "mean" not in str(chair.point("entry").get_attribute("aria-label"))
-    # The name is kept: a reload finds it in the address.
-    chair.page.wait_for_function("() => location.search.includes('who=')")
-    assert parse_qs(urlparse(chair.page.url).query)["who"] == [KIM]
+    assert quote(KIM.split(maxsplit=1)[0]) not in chair.page.url
 
 
 @pytest.mark.parametrize(("width", "height"), [(1024, 768), (390, 844)])
 def test_what_a_pass_needs_is_large_and_in_the_page(sit: Sit, width: int, height: int) -> None:
-    chair = sit("", marks=marked(), width=width, height=height, touch=True)
+    chair = sit(marks=marked(), width=width, height=height, touch=True)
 
     def sizes() -> list[list[float]]:
         shown = chair.page.locator(".marking [data-part=again] :is(button, input):visible")
@@ -360,13 +355,10 @@ def test_what_a_pass_needs_is_large_and_in_the_page(sit: Sit, width: int, height
         return found
 
     chair.page.get_by_role("button", name="Mark again", exact=True).click()
-    chair.page.get_by_label("Who marks? Your name").fill(ALEX)
-    asked = sizes()
-    chair.page.get_by_role("button", name="Begin", exact=True).click()
     chair.says("Pass 2: entry of placement 1")
     running = sizes()
-    assert (len(asked), len(running)) == (3, 1)
-    assert all(high >= 44 and right <= width for high, right in asked + running)
+    assert len(running) == 1
+    assert all(high >= 44 and right <= width for high, right in running)
     assert chair.page.evaluate("() => document.documentElement.scrollWidth") <= width
     chair.page.get_by_role("button", name="Leave", exact=True).click()
     chair.sees("channel")

@@ -10,6 +10,7 @@ import json
 import re
 import time
 from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -33,6 +34,8 @@ SIZE = (2000, 1500)
 SIGMA_TAP_MM = 0.5
 HELP = "**/marking-help"
 LINES = ("outer_rim", "inner_rim")
+
+ANSWERED = "mark => Boolean(mark.getRootNode().rimspanMarking.lanes.outer_rim.answer)"
 
 Point = tuple[float, float]
 
@@ -176,7 +179,7 @@ def visit(studio: tuple[str, Path], open_page: Any) -> Callable[..., Bench]:
             kept = file.add_photo(client, PHOTO.read_bytes(), PHOTO.name, "left")
             document = with_photo(new_document("left"), PHOTO.name, kept.sha256)
             file.save_draft(client, "left", with_marks(document, PHOTO.name, marks or {}))
-        page = open_page(f"{url}/marks?client={client}&side=left&who=Alex", **window)
+        page = open_page(f"{url}/marks?client={client}&side=left", **window)
         return Bench(page, store, client)
 
     return start
@@ -186,9 +189,7 @@ def propose(bench: Bench, name: str, line: Array, seed: int) -> list[Array]:
     """Tap along a contour until a line is proposed for all of the taps."""
     bench.take(name)
     taps = taps_on(line, seed)
-    for i, tap in enumerate(taps):
-        if i == 3:
-            bench.take(name)  # after three taps the other line is asked for
+    for tap in taps:
         bench.tap(tap)
     bench.kept(lambda m: len(m.get(name, ())) == len(taps))
     bench.button("accept").wait_for()
@@ -237,6 +238,71 @@ def test_three_taps_on_each_line_and_both_are_accepted_at_once(
     assert rms_mm(traced["inner_rim"], rims["inner_rim"]) < 0.35
     bench.take("undo")  # one step back for both
     assert len(bench.kept(lambda m: "x_help" not in m)["outer_rim"]) == 3
+
+
+class Halted:
+    """A page whose clock stands still, with three taps and a proposal on the outer rim."""
+
+    def __init__(self, bench: Bench, line: Array) -> None:
+        self.bench, self.page, self.line = bench, bench.page, line
+        self.page.clock.install()
+        self.page.clock.pause_at(datetime.now(UTC) + timedelta(days=1))
+        for tap in taps_on(line, seed=5, count=3):
+            self.page.mouse.click(*bench.place(tap))
+            self.pass_ms(100)  # the question goes out, frames are drawn
+        marking = self.page.locator(".marking")
+        while not marking.evaluate(ANSWERED):
+            self.page.wait_for_timeout(20)
+
+    def pass_ms(self, time_ms: int) -> None:
+        self.page.clock.run_for(time_ms)
+
+    def step(self) -> str:
+        return self.page.locator(".marking").get_attribute("data-step") or ""
+
+
+@pytest.fixture
+def halted(visit: Any, rims: dict[str, Array]) -> Halted:
+    return Halted(visit(), rims["outer_rim"])
+
+
+def test_after_a_rest_the_other_line_is_asked_for(halted: Halted) -> None:
+    halted.pass_ms(1450)
+    assert halted.step() == "outer_rim"
+    halted.bench.hint("the inner rim is next.")
+    halted.pass_ms(100)
+    assert halted.step() == "inner_rim"
+
+
+def test_a_quick_fourth_tap_stays_on_the_line(halted: Halted) -> None:
+    """The next line is asked for after a rest, so that no tap on its way falls on it."""
+    halted.pass_ms(1450)
+    fourth = taps_on(halted.line, seed=7, count=8)[2]
+    halted.page.mouse.click(*halted.bench.place(fourth))
+    halted.pass_ms(10_000)
+    assert halted.page.locator('.marking .point[data-id^="outer_rim/"]').count() == 4
+    assert halted.step() == "outer_rim"
+
+
+def test_a_line_that_was_picked_is_not_left_by_itself(halted: Halted) -> None:
+    halted.bench.button("outer_rim").click()
+    halted.pass_ms(10_000)
+    assert halted.step() == "outer_rim"
+
+
+def test_nothing_changes_under_a_finger(halted: Halted) -> None:
+    """It moves the photo about; the rest begins once it is lifted."""
+    x, y = halted.bench.place(np.array([400.0, 1300.0]))
+    halted.page.mouse.move(x, y)
+    halted.page.mouse.down()
+    halted.page.mouse.move(x + 60, y)
+    halted.pass_ms(10_000)
+    assert halted.step() == "outer_rim"
+    halted.page.mouse.up()
+    halted.pass_ms(1450)
+    assert halted.step() == "outer_rim"
+    halted.pass_ms(100)
+    assert halted.step() == "inner_rim"
 
 
 def test_a_line_that_was_not_found_is_asked_for_again(visit: Any, rims: dict[str, Array]) -> None:
@@ -313,7 +379,6 @@ def test_a_proposal_that_comes_too_late_is_dropped(visit: Any, rims: dict[str, A
     taps = taps_on(rims["outer_rim"], seed=5)
     for tap in taps[:3]:
         bench.tap(tap)
-    bench.take("outer_rim")
     bench.hint("Looking for the edge")
     bench.tap(taps[3])  # nothing waits for the answer
     bench.kept(lambda m: len(m.get("outer_rim", ())) == 4)
@@ -331,7 +396,6 @@ def test_without_an_answer_marking_goes_on(visit: Any, rims: dict[str, Array]) -
     bench.page.route(HELP, lambda route: route.abort())
     bench.take("outer_rim")
     for tap in taps_on(rims["outer_rim"], seed=5):
-        bench.take("outer_rim")
         bench.tap(tap)
     bench.hint("Your own points stand.")
     bench.take("crest")

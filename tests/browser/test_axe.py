@@ -17,6 +17,7 @@ import pytest
 
 from rimspan.clientfile import ClientFile
 from rimspan.screens.navigation import HOME, TITLES
+from tests.browser.conftest import sign_in
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, CDPSession, Page
@@ -63,6 +64,7 @@ class Desk:
 
     def __init__(self, page: Page, devices: CDPSession, url: str, store: Path) -> None:
         self.page, self.devices, self.url, self.store = page, devices, url, store
+        self.at_the_door: list[str] = []
         self.on_arrival: list[str] = []
 
     def client(self, begins: str) -> str:
@@ -94,7 +96,7 @@ class Desk:
     def visit(self, name: str, begins: str, side: str) -> None:
         """Open a page of a client by its address."""
         place = "" if name == HOME else name
-        self.page.goto(f"{self.url}/{place}?client={self.client(begins)}&side={side}&who=Alex")
+        self.page.goto(f"{self.url}/{place}?client={self.client(begins)}&side={side}")
         self.settled(name)
 
     def unfold(self) -> None:
@@ -180,12 +182,21 @@ def desk(serve: Any, browser: Browser, tmp_path_factory: pytest.TempPathFactory)
     page.set_default_timeout(60_000)
     page.goto(url)
     desk = Desk(page, context.new_cdp_session(page), url, store)
+    page.get_by_role("button", name="Sign in").wait_for()
+    desk.rests()
+    desk.at_the_door = desk.examine(AT_THE_CHAIR)
+    sign_in(context, url)
+    page.goto(url)
     desk.settled(HOME)
     desk.on_arrival = desk.examine(AT_THE_CHAIR)
     page.get_by_role("button", name="Open the demo client").click()
     desk.settled("timeline")
     yield desk
     context.close()
+
+
+def test_the_sign_in(desk: Desk) -> None:
+    assert desk.at_the_door == []
 
 
 def test_the_first_sight_of_the_program(desk: Desk) -> None:

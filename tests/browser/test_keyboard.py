@@ -176,7 +176,6 @@ class Marking:
 
 
 def begin(keys: Keys) -> None:
-    keys.write("Who is measuring? Your name", "Alex Invented")
     keys.reach("Name or a sign of your own")
     keys.page.keyboard.type("Robin Example")
     keys.reach("Create the client")

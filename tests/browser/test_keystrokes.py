@@ -160,7 +160,7 @@ def chair(serve: Any, open_page: Any, tmp_path: Path) -> Chair:
         file.create_client("Kim Sample")
         file.create_client("Robin Example")
     url = serve(ROOT / "app.py", env={"RIMSPAN_STORE": str(store)})
-    return Chair(open_page(f"{url}/?who={PIERCER}", **TABLET), store)
+    return Chair(open_page(url, who=PIERCER, **TABLET), store)
 
 
 def doings(chair: Chair, rims: dict[str, Array]) -> Iterator[Callable[[], Any]]:

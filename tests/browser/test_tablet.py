@@ -49,7 +49,7 @@ def marks_of(studio: tuple[str, Path], open_page: Any) -> Callable[[str], tuple[
         with ClientFile.open(store) as file:
             (client,) = [c for c in file.clients() if c.name.startswith(f"Demo client {letter}")]
             side = "left" if file.draft(client.id, "left") else "right"
-        address = f"{url}/marks?client={client.id}&side={side}&who=Alex"
+        address = f"{url}/marks?client={client.id}&side={side}"
         page = open_page(address, width=WIDTH, height=HEIGHT, touch=True)
         page.set_default_timeout(READ_MS)
         page.locator(".marking[data-painted]").wait_for()

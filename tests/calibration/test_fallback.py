@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 import pytest
 
 from calibration.fallback import ID1_MM, U_ID1_REL, id1_fit, ruler_fit
-from calibration.frames import Array
+from calibration.frames import Array, Image
 from calibration.lens import Camera, LensPrior, project
 from calibration.pose import PlaneFit, PoseRefused
 
@@ -145,3 +146,62 @@ def test_a_ruler_too_short_is_refused() -> None:
     assert isinstance(answer, PoseRefused)
     assert answer.code == "ruler_too_short"
     assert "10 px" in answer.seen
+
+
+def rendered(rvec: Array, dpmm: int = 20, soften: float = 0.8) -> Image:
+    """Return a picture of an ID-1 card with round corners on a darker ground, as a lens sees it.
+
+    Drawn flat at 20 px/mm, then brought into the picture by the camera's homography.
+    """
+    wide, high = round(WIDTH * dpmm), round(HEIGHT * dpmm)
+    card = np.full((high + 200, wide + 200), 70, dtype=np.uint8)
+    r = round(3.18 * dpmm)  # the standard's corner radius
+    for box in (((r, 0), (wide - r, high)), ((0, r), (wide, high - r))):
+        start, end = (tuple(int(v) + 100 for v in corner) for corner in box)
+        cv2.rectangle(card, start, (end[0] - 1, end[1] - 1), 210, -1)
+    for x in (r, wide - r):
+        for y in (r, high - r):
+            cv2.circle(card, (x + 100, y + 100), r, 210, -1)
+    turn, _ = cv2.Rodrigues(rvec)
+    lens = Camera(CAMERA.fx, CAMERA.fy, CAMERA.cx, CAMERA.cy).matrix
+    # A pixel's index is its centre, half a pixel in from where its ink begins.
+    mm, start_mm = 1 / dpmm, (0.5 - 100) / dpmm
+    from_card = np.array([[mm, 0, start_mm], [0, mm, start_mm], [0, 0, 1]])
+    to_photo = lens @ np.column_stack([turn[:, 0], turn[:, 1], TVEC]) @ from_card
+    seen_ = cv2.warpPerspective(card, to_photo, (4000, 3000), flags=cv2.INTER_AREA, borderValue=70)
+    return np.asarray(cv2.GaussianBlur(seen_, (0, 0), soften))
+
+
+def on_edge(picture: Image, near: Array, across: Array) -> Array:
+    """Return where the brightness passes half way along a normal: a careful click."""
+    steps = np.arange(-8.0, 8.01, 0.25)
+    places = (near + steps[:, None] * across).astype(np.float32)
+    bright = cv2.remap(picture, places[:, 0], places[:, 1], cv2.INTER_LINEAR).ravel().astype(float)
+    half = (bright.min() + bright.max()) / 2
+    (at,) = np.flatnonzero(np.sign(bright[:-1] - half) != np.sign(bright[1:] - half))[:1]
+    part = (half - bright[at]) / (bright[at + 1] - bright[at])
+    return np.asarray(near + (steps[at] + 0.25 * part) * across)
+
+
+@pytest.mark.parametrize("rvec", [[0.05, -0.1, 0.02], [0.25, 0.2, -0.1], [-0.2, 0.3, 0.4]])
+def test_an_id1_card_in_a_picture_scales_a_length_beside_it(rvec: list[float]) -> None:
+    """The edges are found in the pixels by their brightness, off the rounded corners."""
+    straight = Camera(CAMERA.fx, CAMERA.fy, CAMERA.cx, CAMERA.cy)
+    turned = np.array(rvec)
+    picture = rendered(turned)
+    clicks = []
+    for edge in EDGES:
+        ends = seen(edge, turned, camera=straight)
+        along = (ends[1] - ends[0]) / np.linalg.norm(ends[1] - ends[0])
+        across = np.array([-along[1], along[0]])
+        off = np.random.default_rng(1).uniform(-3, 3, 2)  # nobody hits the edge at once
+        nearby = [end + o * across for end, o in zip(ends, off, strict=True)]
+        clicks.append([on_edge(picture, at, across) for at in nearby])
+    fit = id1_fit(np.array(clicks), LensPrior(straight, 0.03, 1e-6, "given"))
+    assert isinstance(fit, PlaneFit)
+    for places in ([[30.0, 20.0], [30.0, 40.0]], [[20.0, 30.0], [60.0, 30.0]]):
+        true = float(np.linalg.norm(np.subtract(*places)))
+        ends = seen(np.array(places), turned, camera=straight)
+        u = u_length(fit, ends)
+        assert abs(length(fit, ends) - true) < max(2 * u, 0.002 * true)
+        assert u / true < 0.02

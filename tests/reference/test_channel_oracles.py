@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from assess.band_model import BAND_MODEL, BandModel, band_name
+from assess.band_model import BAND_MODEL, BandModel, ear_band
 from assess.budget import budget_lines, effective_dof
 from assess.placing import measurement_in
 from assess.read_marks import parse_marks
@@ -255,7 +255,7 @@ def test_first_order_misses_that_a_tilted_rim_is_longer() -> None:
 def test_first_order_misses_the_heavy_tails_of_a_band_from_few_ears() -> None:
     """u 0.52 mm, not 0.48, and tails: of the band's t, first order takes the scale as u."""
     plain, drawn, _ = both(EDGES, FEW_EARS)
-    band, nu = plain.variances[band_name("A")], FEW_EARS.dof
+    band, nu = plain.variances[ear_band("right")], FEW_EARS.dof
     tilt = plain.value * np.deg2rad(5.8) ** 2 / np.sqrt(2)  # sd of the tilt's second-order term
     expected = np.sqrt(plain.u**2 + band * (nu / (nu - 2) - 1) + tilt**2)
     assert plain.u == pytest.approx(0.485, abs=0.0005)

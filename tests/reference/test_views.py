@@ -131,7 +131,8 @@ def residuals_of(photos, names, u_shift, pivot):
             for name, mark in photo.marks.items():
                 at = pivot + turned @ (points[name] - pivot) + move[3:]
                 out.append((projected(fit, at[None])[0] - mark.at_px) / mark.u_px)
-            out += [move[:3] / (u_shift / LEVER_MM), move[3:] / u_shift]
+            each = u_shift / np.sqrt(2.0)  # told is how two photos differ
+            out += [move[:3] / (each / LEVER_MM), move[3:] / each]
         return np.concatenate(out)
 
     return residuals

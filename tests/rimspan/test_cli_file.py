@@ -261,3 +261,17 @@ def test_the_command_line_takes_no_passphrase(capsys: pytest.CaptureFixture[str]
             assert main(["file", act, "--help"]) == 0
         said = capsys.readouterr().out
         assert not re.search(r"--\S*(pass|key|secret)", said)
+
+
+def test_whoever_has_the_passphrase_lets_somebody_manage_again(
+    store: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    status, _, err = run(capsys, "manager", "Alex Invented")
+    assert (status, "RIMSPAN_NEW_PASSWORD" in err) == (2, True)
+    said = "Alex Invented is a manager, and signs in with the new password.\n"
+    for name, password in (("Alex Invented", "first password"), ("alex invented", "another one")):
+        monkeypatch.setenv(unlock.NEW_PASSWORD_FROM, password)
+        assert run(capsys, "manager", name)[:2] == (0, said)
+        with ClientFile.open(store) as file:
+            (alex,) = file.people.managers()
+            assert file.people.sign_in("Alex Invented", password) == alex

@@ -8,20 +8,10 @@ from pathlib import Path
 import pytest
 
 from assess.wording import JUDGEMENT_STATEMENT
+from rimspan.assessment import Assessment, assess_marks
 from rimspan.clientfile import ClientFile, Role
-from rimspan.consultation import (
-    Assessment,
-    Confirmation,
-    NotConfirmedError,
-    assess_marks,
-    confirm,
-    confirm_as,
-    remeasure,
-    reopen,
-    report,
-    report_of,
-    save,
-)
+from rimspan.consultation import Confirmation, NotConfirmedError, confirm, confirm_as, report, save
+from rimspan.reopening import remeasure, reopen, report_of
 
 SAMPLE = Path(__file__).parents[2] / "sample_images" / "pronounced"
 PIERCER = "Piercer (invented)"

@@ -9,6 +9,7 @@ import jsonschema
 import numpy as np
 import pytest
 
+from assess.criteria import DEFAULT_CRITERIA, Criteria, DecisionRule
 from assess.measure import Measurement, measure
 from assess.read_marks import parse_marks
 from assess.result import result_json
@@ -43,6 +44,12 @@ def test_marks_are_valid_against_the_schema(ear: str) -> None:
         jsonschema.validate(load(SAMPLES / ear / name), schema)
 
 
+def dots_seen_twice(ear: str, label: str, *names: str) -> bool:
+    """Return whether each of a placement's dots shows in two of the five photos or more."""
+    told = [load(SAMPLES / ear / f"{view}.truth.json")["placements"] for view in VIEWS]
+    return all(sum(t[label]["points"][name]["visible"] for t in told) >= 2 for name in names)
+
+
 def test_every_placement_is_within_its_uncertainty(ear: str) -> None:
     found = measured(ear, "marks.json").result
     truth = load(SAMPLES / ear / "square-on.truth.json")["placements"]
@@ -52,13 +59,17 @@ def test_every_placement_is_within_its_uncertainty(ear: str) -> None:
     assert {p.label for p in found.placements} == set(truth)
     for placement in found.placements:
         assert placement.channel is not None
-        assert placement.method == "one_view"
+        assert placement.relief is not None
+        in_space = dots_seen_twice(ear, placement.label, "entry", "exit")
+        assert placement.method == ("views" if in_space else "one_view")
         error = placement.channel.value - truth[placement.label]["channel_mm"]
         assert abs(error) / placement.channel.u < 3
         assert placement.channel.u <= 0.7
+        error = placement.relief.value - truth[placement.label]["relief_mm"]
+        assert abs(error) / placement.relief.u < 3
         assert sum(row.share for row in placement.budget) == pytest.approx(1.0, abs=0.01)
-        assert placement.verdict != "supports"  # relief, cover and tissue are open
-        assert any("Relief" in line for line in placement.missing)
+        assert placement.verdict != "supports"  # cover and tissue are open
+        assert any("fold depth" in line for line in placement.missing)
 
 
 def test_the_pronounced_ear_supports_once_examined() -> None:
@@ -83,6 +94,25 @@ def test_the_band_is_as_wide_as_the_ear_was_made() -> None:
     # The band is what is seen of the rim: about the channel, and a lip of up to 1 mm more.
     assert min(channels) - 0.7 < np.median(widths) < max(channels) + 1.2
     assert found.band.usable
+
+
+def test_a_stricter_rule_of_the_studio_never_makes_the_usable_stretch_longer() -> None:
+    first = measured("middling", "marks.json")
+    marks = parse_marks((SAMPLES / "middling" / "marks.json").read_bytes())
+    photos = {
+        p.file: read_photo((SAMPLES / "middling" / p.file).read_bytes()) for p in marks.photos
+    }
+
+    def stretch_mm(rule: DecisionRule) -> float:
+        criteria = Criteria("invented", "1", DEFAULT_CRITERIA.limits, rule)
+        found = measure(marks, photos, draws=2000, criteria=criteria, known=first.readings)
+        assert found.result.band is not None
+        return sum(b - a for a, b in found.result.band.usable)
+
+    usual = stretch_mm(DecisionRule())
+    assert 0 < stretch_mm(DecisionRule(supports_from=0.9999)) < usual
+    assert stretch_mm(DecisionRule(guard_factor=3.0)) < usual
+    assert stretch_mm(DecisionRule(supports_from=0.5)) > usual
 
 
 @pytest.mark.published(source="OpenCV's projectPoints", where="pinhole with k1")

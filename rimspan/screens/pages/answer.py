@@ -6,10 +6,12 @@ from functools import partial
 
 import streamlit as st
 
-from rimspan.consultation import Assessment
+from rimspan.assessment import Assessment
+from rimspan.result_words import limits_words
 from rimspan.screens import answer_parts, layout, work
 from rimspan.screens.document import Document
 from rimspan.screens.guard import need, opened
+from rimspan.screens.lens_use import lens_words
 
 
 def show() -> None:
@@ -34,13 +36,13 @@ def show() -> None:
     alone = len(result.placements) == 1
     for i, placement in enumerate(result.placements):
         beside = partial(_picture, document) if i == 0 and document["photos"] else None
-        answer_parts.placement(placement, alone, beside)
+        answer_parts.placement(placement, alone, result.side, beside)
     answer_parts.several_views(result.several_views)
     for placement in result.placements:
         answer_parts.budget(placement, alone)
     st.caption(
-        f"Limits: {result.criteria.name}, version {result.criteria.version} (assumptions: common "
-        f"practice, no source). {result.software}, {result.draws:,} draws, seed {result.seed}."
+        f"Limits: {limits_words(result.criteria)}. "
+        f"{result.software}, {result.draws:,} draws, seed {result.seed}."
     )
     layout.judgement()
     layout.onward("sign", "Go on to sign")
@@ -50,3 +52,5 @@ def _picture(document: Document) -> None:
     with st.spinner("Drawing the picture ..."):
         caption = "What was marked, as it was measured."
         st.image(work.picture(document), caption=caption, alt=answer_parts.PICTURE)
+    for line in lens_words(document, work.photo):
+        st.caption(line)

@@ -11,6 +11,7 @@ from calibration.card import FRAME, POCKET, Card
 from calibration.draw_card import card_pdf
 from rimspan.screens import layout, svg
 from rimspan.screens.check_bars import check_bars
+from rimspan.screens.navigation import page
 
 SHEETS: tuple[tuple[str, Card, Literal["a4", "letter"], str], ...] = (
     ("Frame card, A4", FRAME, "a4", "rimspan-frame-a4.pdf"),
@@ -54,3 +55,4 @@ def show() -> None:
             "or a stand, not in the client's hand. The phone 250 to 300 mm away, back camera."
         )
     check_bars()
+    st.page_link(page("lens"), label="Your phone's lens, and your own accuracy on a table")

@@ -6,11 +6,13 @@ from functools import partial
 
 import streamlit as st
 
-from rimspan.screens import layout, state
+from rimspan.screens import file_parts, layout, state
 from rimspan.screens.document import files
 from rimspan.screens.drafts import fresh_draft
+from rimspan.screens.file_words import client_name
 from rimspan.screens.store import client_file
 from rimspan.screens.svg import ear
+from rimspan.typed import in_markdown
 
 
 def show() -> None:
@@ -21,10 +23,12 @@ def show() -> None:
         layout.onward("clients", "Choose or create a client")
         return
     found = client_file().client(client)
-    layout.title(found.name)
+    layout.title(in_markdown(client_name(found.name)))
     layout.said()
     if found.note:
-        st.write(found.note)
+        st.write(in_markdown(found.note))
+    if not found.name:
+        file_parts.keep_walk_in(client)
     st.subheader("Which ear, the client's own?", anchor=False)
     with st.container(key="ears"):
         columns = st.columns(2)

@@ -1,4 +1,4 @@
-"""Start: who is at work, and for which client."""
+"""Start: for which client."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from rimspan.screens import layout, new_client, state
 from rimspan.screens.demo_client import open_demo_client
 from rimspan.screens.navigation import go, page
 from rimspan.screens.store import client_file
+from rimspan.typed import in_markdown
 
 SHOWN = 30
 
@@ -18,17 +19,6 @@ def show() -> None:
     """Draw the page."""
     layout.title("Rimspan")
     layout.said()
-    st.text_input(
-        "Who is measuring? Your name",
-        value=state.piercer(),
-        key="who field",
-        max_chars=80,
-        on_change=lambda: state.set_piercer(state.value("who field")),
-    )
-    last = client_file().newest_revision()
-    if last is not None and not state.piercer():
-        by = last.measured_by or last.confirmed_by
-        st.button(f"{by}, as last time", on_click=_as_last_time, args=(by,))
     if not client_file().clients():
         _begin()
     else:
@@ -37,11 +27,6 @@ def show() -> None:
     st.button("Open the demo client", on_click=open_demo_client)
     layout.html('<p class="rim-quiet">Rendered ears and invented people, to try things on.</p>')
     st.page_link(page("repeatability"), label="How well marks repeat")
-
-
-def _as_last_time(name: str) -> None:
-    state.set_piercer(name)
-    state.set_value("who field", name)
 
 
 def _begin() -> None:
@@ -57,10 +42,10 @@ def _clients() -> None:
     search = st.text_input("Search by name", key="search")
     found = client_file().clients(search)
     if not found:
-        st.write(f"No client's name holds “{search}”.")
+        st.write(f"No client's name holds “{in_markdown(search)}”.")
     for client in found[:SHOWN]:
         with st.container(horizontal=True, key=f"client-{client.id}"):
-            if st.button(client.name, key=f"open {client.id}", width="stretch"):
+            if st.button(in_markdown(client.name), key=f"open {client.id}", width="stretch"):
                 state.open_client(client.id)
                 go("client")
             for side in state.SIDES:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from rimspan.consultation import Assessment
+from rimspan.assessment import Assessment
 from rimspan.screens import answer_parts, layout, signing, state, work
 from rimspan.screens.document import Document
 from rimspan.screens.guard import need, opened
@@ -37,9 +37,7 @@ def show() -> None:
 
 def _form(document: Document, digest: str) -> None:
     token = document["x_token"]
-    measured, decides = st.columns(2)
-    measured.text_input("Who measured", value=state.piercer(), key="measured by", max_chars=80)
-    decides.text_input("Who decides", value=state.piercer(), key="decides", max_chars=80)
+    signing.people(document)
     layout.judgement()
     # The box belongs to this very draft: a change brings a new one, empty again.
     st.checkbox("I examined this ear myself, and I decide.", value=False, key=f"examined {token}")
@@ -55,7 +53,7 @@ def _after(document: Document) -> None:
         return
     layout.html(f'<p class="rim-says">Saved as revision {revision.number}.</p>')
     st.write(
-        f"Confirmed by {revision.confirmed_by}, who states that they examined the ear and "
+        f"Decided by {revision.decided_by}, who states that they examined the ear and "
         "decide. A saved revision never changes; change a mark or a reading, and it becomes a "
         "new draft."
     )

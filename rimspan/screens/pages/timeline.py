@@ -7,8 +7,10 @@ from functools import partial
 import streamlit as st
 
 from rimspan.clientfile import Revision
-from rimspan.screens import answer_parts, layout, signing, state, svg, work
+from rimspan.screens import answer_parts, file_parts, layout, signing, state, svg, work
+from rimspan.screens.file_words import client_name, void_words, who_words
 from rimspan.screens.store import client_file
+from rimspan.typed import in_html, in_markdown
 
 
 def show() -> None:
@@ -18,7 +20,8 @@ def show() -> None:
         layout.title("No client is open")
         layout.onward("clients", "Choose or create a client")
         return
-    layout.title(f"Timeline of {client_file().client(client).name}")
+    layout.title(f"Timeline of {in_markdown(client_name(client_file().client(client).name))}")
+    layout.said()
     revisions = client_file().revisions(client)
     if not revisions:
         st.write("Nothing is saved yet. An assessment stands here once a piercer confirms it.")
@@ -33,7 +36,9 @@ def _one(revision: Revision) -> None:
         f'<div class="rim-where">{svg.ear(revision.side, 36)} Revision {revision.number}, '
         f"{revision.side} ear, {revision.created_at:%d %B %Y}</div>"
     )
-    st.write(f"Confirmed by {revision.confirmed_by}, measured by {revision.measured_by}.")
+    layout.html(f"<p>{'<br>'.join(in_html(line) for line in who_words(revision))}</p>")
+    if revision.void is not None:
+        layout.html(f'<div class="rim-flag">{in_html(void_words(revision.void))}</div>')
     if state.value("revision") == revision.id:
         _opened(revision)
         return
@@ -49,7 +54,7 @@ def _one(revision: Revision) -> None:
 def _opened(revision: Revision) -> None:
     placements = work.saved_result(revision).placements
     for placement in placements:
-        answer_parts.placement(placement, alone=len(placements) == 1)
+        answer_parts.placement(placement, len(placements) == 1, revision.side)
         answer_parts.budget(placement, alone=len(placements) == 1)
     with st.spinner("Drawing the picture as it was marked ..."):
         shown = work.saved_picture(revision)
@@ -58,6 +63,8 @@ def _opened(revision: Revision) -> None:
     with st.container(horizontal=True, vertical_alignment="center"):
         again = st.button("Measure again from the saved photos and marks", key="again")
         signing.report_button(revision)
+        if revision.void is None:
+            file_parts.void(revision)
     if again:
         with st.spinner("Measuring again ..."):
             st.info(work.measured_again(revision))

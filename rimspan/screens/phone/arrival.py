@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import PurePath
 
 from calibration.photo import PhotoError, is_heic
-from rimspan.clientfile import ClientFile
+from rimspan.clientfile import ClientFile, RefusedError
 from rimspan.phone_link import Brought
 from rimspan.screens.document import Document, with_photo
 from rimspan.screens.drafts import change_draft
@@ -23,6 +23,8 @@ class Consultation:
     file: ClientFile
     client: str
     side: str
+    by: str = field(default="", compare=False)
+    """Who is at work there; another person at the same ear sees the same link."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +60,8 @@ def take_in(where: Consultation, files: Sequence[Sent]) -> Brought:
     for sent in files:
         name = kept_name(sent.name, sent.data)
         try:
-            photo = where.file.add_photo(where.client, sent.data, name, where.side)
-        except PhotoError as error:
+            photo = where.file.add_photo(where.client, sent.data, name, where.side, by=where.by)
+        except (PhotoError, RefusedError) as error:
             refused.append(f"{sent.name}: {error}")
         else:
             kept.append((name, photo.sha256))

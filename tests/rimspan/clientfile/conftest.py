@@ -1,13 +1,12 @@
 """A client file on each engine: in a folder, and on the test server where there is one."""
 
 import os
-import uuid
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-import sqlalchemy as sa
 
+from benchmarks.file_invented import server_database
 from rimspan.clientfile import ClientFile
 
 SERVER = os.environ.get("RIMSPAN_TEST_POSTGRES")
@@ -17,14 +16,8 @@ def server_store() -> Iterator[str]:
     """Yield a database of its own on the test server."""
     if not SERVER:
         pytest.skip("needs a PostgreSQL server: set RIMSPAN_TEST_POSTGRES to its URL")
-    name = f"rimspan_{uuid.uuid4().hex}"
-    admin = sa.create_engine(SERVER, isolation_level="AUTOCOMMIT")
-    with admin.connect() as connection:
-        connection.execute(sa.text(f"CREATE DATABASE {name}"))
-    yield sa.engine.make_url(SERVER).set(database=name).render_as_string(hide_password=False)
-    with admin.connect() as connection:
-        connection.execute(sa.text(f"DROP DATABASE {name} WITH (FORCE)"))
-    admin.dispose()
+    with server_database(SERVER) as url:
+        yield url
 
 
 @pytest.fixture(params=["folder", pytest.param("server", marks=pytest.mark.postgres)])

@@ -7,47 +7,21 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 
-import numpy as np
 import sqlalchemy as sa
 from PIL import Image
 
-from rimspan.clientfile import ClientFile, NewRevision, tables
+from benchmarks.file_invented import APPRENTICE, PASSPHRASE, PIERCER, new, noise
+from rimspan.clientfile import ClientFile, tables
 from rimspan.clientfile.database import raw_engine
 from rimspan.clientfile.triggers import fix, release
 
-PIERCER, APPRENTICE = "Piercer (invented)", "Apprentice (invented)"
-PASSPHRASE = "invented words for tests only"
+__all__ = ["APPRENTICE", "PASSPHRASE", "PIERCER", "new", "noise"]
 
 
 def picture(shade: int = 120) -> bytes:
     out = io.BytesIO()
     Image.new("RGB", (32, 24), (shade, 90, 80)).save(out, "JPEG")
     return out.getvalue()
-
-
-def noise(seed: int, side: int = 64) -> bytes:
-    """Return a photo of which every stretch of bytes is its own."""
-    pixels = np.random.default_rng(seed).integers(0, 256, (side, side, 3), dtype=np.uint8)
-    out = io.BytesIO()
-    Image.fromarray(pixels).save(out, "JPEG", quality=95)
-    return out.getvalue()
-
-
-def new(client_id: str, **changes: object) -> NewRevision:
-    values: dict = {
-        "client_id": client_id,
-        "side": "left",
-        "marks": {"format": "rimspan-marks/1", "side": "left"},
-        "result": {"value": 6.5},
-        "criteria": {"name": "test"},
-        "software": "rimspan test",
-        "measured_by": APPRENTICE,
-        "confirmed_by": PIERCER,
-        "statement": "The piercer decides.",
-        "digest": "0" * 64,
-        "photos": {},
-    }
-    return NewRevision(**{**values, **changes})
 
 
 def fill(file: ClientFile, name: str = "Robin Example (invented)", shade: int = 120) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from datetime import timedelta, timezone
 from pathlib import Path
 
 import pytest
@@ -11,12 +12,15 @@ import sqlalchemy as sa
 from rimspan.clientfile import (
     ClientFile,
     ClientFileError,
+    DamagedError,
     RefusedError,
     UnknownError,
     chain,
     tables,
 )
-from tests.rimspan.clientfile.made import PIERCER, behind, fill, new, picture
+from rimspan.clientfile.database import whole
+from rimspan.clientfile.pages import unused
+from tests.rimspan.clientfile.made import PIERCER, Clock, behind, fill, new, picture
 
 PAGE_BYTES = 4096
 SEALED = [
@@ -134,6 +138,84 @@ def test_names_made_by_another_chair_are_found(file: ClientFile, store: str) -> 
         assert [c.name for c in file.clients()] == ["B (invented)"]
         other.erase_client(made.id)
     assert file.clients() == []
+
+
+def test_the_revisions_of_a_day_are_found_by_when_they_were_saved(store: str) -> None:
+    clock = Clock()
+    with ClientFile.open(store, clock=clock) as file:
+        one, other = (file.create_client(name).id for name in ("A (invented)", "B (invented)"))
+        saved = []
+        for client in (one, other, one):
+            saved.append(file.save_revision(new(client), str(len(saved))))
+            clock.pass_s(3600)
+        file.void_revision(saved[0].id, PIERCER, "a slip")
+        start, end = saved[0].created_at, saved[2].created_at
+        found = file.saved_between(start, end)
+        assert [each.id for each in found] == [saved[0].id, saved[1].id]
+        assert found[0].void is not None
+        elsewhere = timezone(timedelta(hours=9))
+        assert file.saved_between(start.astimezone(elsewhere), end) == found
+        file.erase_client(other)
+        assert [each.id for each in file.saved_between(start, end)] == [saved[0].id]
+        assert file.saved_between(end + timedelta(days=1), end + timedelta(days=2)) == []
+        assert file.newest_revision() == saved[2]
+
+
+@pytest.mark.parametrize("kept", ["2026-11-26 18:29:25.11:189", "2026-11-26T18:29:25.118189"])
+def test_a_damaged_moment_is_named_and_everything_else_looked_at(tmp_path: Path, kept: str) -> None:
+    with ClientFile.open(tmp_path) as file:
+        client = fill(file)
+        with behind(str(tmp_path), "revision") as connection:
+            changed = "UPDATE revision SET created_at = :kept WHERE number = 1"
+            connection.execute(sa.text(changed), {"kept": kept})
+        assert file.verify() == [f"revision 1 of client {client}: is not as it was saved"]
+        with pytest.raises(DamagedError, match="a moment can't be read"):
+            file.revisions(client)
+        if "T" not in kept:  # another form of the same moment is backed up as that moment
+            with pytest.raises(DamagedError, match="can't be read"):
+                file.back_up(tmp_path / "b.rimspan")
+
+
+def test_what_was_changed_beside_the_sealed_values_is_told(file: ClientFile, store: str) -> None:
+    client = fill(file)
+    (photo,) = file.photos(client)
+    file.slots.new_recovery_key()
+    slot = tables.key_slot
+    with behind(store) as connection:
+        connection.execute(tables.photo_index.update().values(side="right"))
+        held = slot.c.kind == "recovery"
+        document = bytearray(connection.scalar(sa.select(slot.c.document).where(held)))
+        document[80] ^= 1
+        connection.execute(slot.update().where(held).values(document=bytes(document)))
+    said = file.verify()
+    assert f"photo {photo.id} of client {client}: is listed under another ear or client" in said
+    assert any(line.startswith("key_slot: the recovery slot") for line in said)
+
+
+def test_bytes_changed_where_nothing_lies_are_told(tmp_path: Path) -> None:
+    with ClientFile.open(tmp_path) as file:
+        client = fill(file)
+        file.save_draft(client, "right", {"long": "x" * 30_000})
+        file.save_draft(client, "right", {})  # leaves pages that are kept for later
+        file.save_draft(client, "left", {"long": "x" * 10_000})
+        with file.reading() as connection:
+            data, roots = whole(connection)
+    places = [each for each in unused(data, roots) if each.zero and each.end > each.start]
+    assert len(places) > 3
+    path = tmp_path / "rimspan.sqlite"
+    for each in (places[0], places[-1]):
+        changed = bytearray(path.read_bytes())
+        changed[each.end - 1] ^= 1
+        path.write_bytes(bytes(changed))
+        with ClientFile.open(tmp_path) as file:
+            (said,) = file.verify()
+        assert f"(page {each.page}: something stands where nothing is kept)" in said
+        path.write_bytes(data)
+    header = bytearray(data)
+    header[75] ^= 1
+    path.write_bytes(bytes(header))
+    with ClientFile.open(tmp_path) as file:
+        assert any("page 1: the file's header was changed" in line for line in file.verify())
 
 
 # The chain

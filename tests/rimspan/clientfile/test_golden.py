@@ -17,6 +17,7 @@ from zipfile import ZipFile
 import pytest
 import sqlalchemy as sa
 
+from benchmarks.file_invented import to_server
 from rimspan.clientfile import (
     ClientFile,
     LockedError,
@@ -29,7 +30,7 @@ from rimspan.clientfile import (
     restore,
     tables,
 )
-from rimspan.clientfile.database import newest_schema, raw_engine
+from rimspan.clientfile.database import newest_schema
 from rimspan.clientfile.dumping import reflected
 from rimspan.clientfile.triggers import trigger_names, triggers_there
 from tests.rimspan.clientfile.made import PASSPHRASE, PIERCER, new, noise
@@ -129,22 +130,6 @@ def test_nothing_of_it_is_left_open(older: Path) -> None:
     assert not [word for word in planted if word in lying]
 
 
-def to_server(older: Path, server: str) -> None:
-    """Bring an older store's rows and photos to a server, as one of that time had them."""
-    here, there = raw_engine(older), raw_engine(server)
-    with here.begin() as source, there.begin() as target:
-        database.migrate(target, "0002")
-        for table in reflected(source):
-            rows = [dict(row._mapping) for row in source.execute(sa.select(table))]
-            if rows:
-                target.execute(sa.insert(table), rows)
-        blob = sa.table("blob", sa.column("sha256"), sa.column("data"))
-        for path in (older / "blobs").glob("??/*"):
-            target.execute(blob.insert().values(sha256=path.name, data=path.read_bytes()))
-    here.dispose()
-    there.dispose()
-
-
 @pytest.mark.postgres
 def test_a_server_s_store_of_the_time_before_keys_is_sealed_too(
     older: Path, server: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
@@ -236,9 +221,9 @@ def test_before_a_migration_the_tables_are_put_aside(
         raise RuntimeError("no migration")
 
     def works(connection: sa.Connection, **given: object) -> None:
-        connection.execute(sa.text("UPDATE alembic_version SET version_num = '0004'"))
+        connection.execute(sa.text("UPDATE alembic_version SET version_num = '9999'"))
 
-    monkeypatch.setattr(database, "newest_schema", lambda: "0004")
+    monkeypatch.setattr(database, "newest_schema", lambda: "9999")
     monkeypatch.setattr(database, "migrate", fails)
     with pytest.raises(RuntimeError, match="no migration"):
         ClientFile.open(store, PASSPHRASE)

@@ -31,7 +31,6 @@ from rimspan.clientfile import (
 from tests.rimspan.clientfile.made import PASSPHRASE, PIERCER, fill, new, noise, picture
 
 SECRET = Secret(PASSPHRASE, None, demo=False)
-KILLS = int(os.environ.get("RIMSPAN_TEST_KILLS", "6"))
 ROOT = Path(__file__).parents[3]
 
 
@@ -261,69 +260,7 @@ def test_a_full_database_loses_nothing_and_is_told(tmp_path: Path) -> None:
         assert file.verify() == []
 
 
-# Kills
-
-WRITER = """
-import os, sys
-sys.path.insert(0, {root!r})
-from rimspan.clientfile import ClientFile, keys
-from tests.rimspan.clientfile.made import new, noise
-file = ClientFile.open({store!r})
-client = file.create_client("Killed (invented)").id
-print("client", client, flush=True)
-for n in range(10_000):
-    photo = file.add_photo(client, noise({seed} * 100_000 + n, 24), f"{{n}}.jpg", "left")
-    print("photo", photo.sha256, flush=True)
-    file.save_draft(client, "left", {{"n": n}})
-    print("draft", n, flush=True)
-    saved = file.save_revision(new(client, photos={{"a": photo.sha256}}), f"{seed} {{n}}")
-    print("revision", saved.id, flush=True)
-    if n % 3 == 2:
-        file.void_revision(saved.id, "Piercer (invented)", "a test")
-        print("void", saved.id, flush=True)
-"""
-
-
-def killed(script: str, after_lines: int, pause_s: float) -> list[list[str]]:
-    """Return what a program said, killed a moment after so many lines."""
-    running = subprocess.Popen(
-        [sys.executable, "-c", script], stdout=subprocess.PIPE, cwd=ROOT, text=True
-    )
-    assert running.stdout is not None
-    said = [running.stdout.readline() for _ in range(after_lines)]
-    timer = threading.Timer(pause_s, lambda: running.send_signal(signal.SIGKILL))
-    timer.start()
-    said += running.stdout.readlines()
-    running.wait()
-    timer.cancel()
-    running.stdout.close()
-    return [line.split() for line in said if line.endswith("\n")]
-
-
-def test_kills_lose_nothing_that_was_acknowledged(store: str) -> None:
-    with ClientFile.open(store):
-        pass
-    acknowledged: list[tuple[str, list[list[str]]]] = []
-    for seed in range(KILLS):
-        chance = random.Random(seed)
-        script = WRITER.format(root=str(ROOT), store=store, seed=seed)
-        said = killed(script, chance.randrange(1, 25), chance.random() * 0.05)
-        acknowledged.append((said[0][1], said[1:]))
-        with ClientFile.open(store) as file:
-            assert file.verify() == []
-    with ClientFile.open(store) as file:
-        for client, said in acknowledged:
-            saved = {revision.id: revision for revision in file.revisions(client)}
-            drafts = [int(what) for kind, what in said if kind == "draft"]
-            if drafts:
-                assert (file.draft(client, "left") or {"n": -1})["n"] >= drafts[-1]
-            for kind, what in said:
-                if kind == "photo":
-                    assert file.photo_bytes(what)
-                elif kind == "revision":
-                    assert what in saved
-                elif kind == "void":
-                    assert saved[what].void is not None
+# Kills at a certain moment; those at random are in test_reliability.py
 
 
 def test_a_kill_amid_a_backup_leaves_no_backup(tmp_path: Path) -> None:

@@ -8,14 +8,10 @@ import pytest
 import sqlalchemy as sa
 
 from rimspan.clientfile import ClientFile, NotSignedIn, Person, RefusedError, Role, people, tables
+from rimspan.clientfile.attempts import FREE_TRIES
 from tests.rimspan.clientfile.made import Clock, behind
 
 NAME, PASSWORD = "Alex Invented", "invented password"
-
-
-@pytest.fixture(autouse=True)
-def cheap(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(people, "PASSWORD_COST", people.Cost(1, 1, 64))
 
 
 @pytest.mark.memory(source="test vectors of the reference implementation of Argon2 (src/test.c)")
@@ -126,4 +122,4 @@ def test_many_guesses_at_once_are_not_looked_at_together(
         guesses = [f"wrong password {n}" for n in range(12)]
         found = list(pool.map(lambda guess: file.people.sign_in(NAME, guess), guesses))
     assert all(isinstance(each, NotSignedIn) for each in found)
-    assert len(looked) == people.FREE_TRIES  # no second passes on this clock
+    assert len(looked) == FREE_TRIES  # no second passes on this clock

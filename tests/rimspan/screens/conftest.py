@@ -2,28 +2,44 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from html import unescape
 from pathlib import Path
 
 import pytest
+from starlette.applications import Starlette
+from starlette.responses import HTMLResponse
+from starlette.routing import Route
 from streamlit.testing.v1 import AppTest
 
+from rimspan.clientfile import ClientFile, Person, Role
+from rimspan.screens import chair
 from rimspan.screens.document import with_photo
-from rimspan.screens.serving import MAIN
+from rimspan.screens.serving import MAIN, middleware
+from rimspan.sign_ins import SignIns
+from tests.asgi import Browser
+
+ALEX, PASSWORD = "Alex Invented", "invented password"
 
 
 class Visit:
-    """The screens as one person sees them."""
+    """The screens as one person sees them, at a chair of theirs; nobody signs in by itself."""
 
     def __init__(self, store: Path) -> None:
-        from rimspan.clientfile import ClientFile
-
         self.store = store
         self.file = ClientFile.open(store)
         self.at = AppTest.from_file(str(MAIN), default_timeout=60)
         self.client = ""
         self.sent = 0
+        self.written = ""
+
+    def signs_in(self, name: str = ALEX, role: Role = Role.MANAGER) -> Person:
+        """Sit down at this chair as somebody, who is added if they are new."""
+        known = {each.name: each for each in self.file.people.all()}
+        person = known.get(name) or self.file.people.add(name, role, PASSWORD)
+        self.written = chair.SIGN_INS.begin(person)
+        return person
 
     def open(self, page: str) -> Visit:
         """Go to a page; nothing may go wrong on the way."""
@@ -69,8 +85,6 @@ class Visit:
             other.session_state["who"] = self.at.session_state["who"]
         other.run()
         assert not other.exception
-        if "who" in other.session_state:
-            self.at.session_state["who"] = other.session_state["who"]
         return self
 
     @property
@@ -81,7 +95,15 @@ class Visit:
     def words(self) -> str:
         """Return everything that stands on the page in words."""
         at = self.at
-        kinds = (at.title, at.subheader, at.markdown, at.caption, at.info, at.warning)
+        kinds = (
+            at.title,
+            at.subheader,
+            at.markdown,
+            at.caption,
+            at.info,
+            at.warning,
+            at.get("html"),
+        )
         return unescape("\n".join(str(element.value) for kind in kinds for element in kind))
 
     def press(self, label: str) -> Visit:
@@ -89,10 +111,42 @@ class Visit:
         return self.run()
 
 
+@dataclass
+class Chairs:
+    """The chairs of a client file without screens, and browsers that sit at them."""
+
+    file: ClientFile
+    sign_ins: SignIns
+
+    def browser(self, *routes: Route, who: str | None = ALEX) -> Browser:
+        """Return a browser at these routes, signed in as somebody unless ``who`` is None."""
+        home = Route("/", lambda request: HTMLResponse("<p>app</p>"))
+        app = Starlette(routes=[home, *routes], middleware=middleware(self.sign_ins))
+        browser = Browser(app)
+        if who is not None:
+            known = {each.name: each for each in self.file.people.all()}
+            person = known.get(who) or self.file.people.add(who, Role.MANAGER, PASSWORD)
+            browser.cookie = f"{chair.COOKIE}={self.sign_ins.begin(person)}"
+        return browser
+
+    def pass_of(self, browser: Browser) -> str:
+        return chair.pass_in(browser.cookie)
+
+
+@pytest.fixture
+def chairs(tmp_path: Path) -> Iterator[Chairs]:
+    with ClientFile.open(tmp_path) as file:
+        yield Chairs(file, SignIns(lambda: file))
+
+
 @pytest.fixture
 def visit(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Visit:
+    """Return a visit by a manager who is signed in."""
     monkeypatch.setenv("RIMSPAN_STORE", str(tmp_path / "store"))
-    return Visit(tmp_path / "store")
+    made = Visit(tmp_path / "store")
+    monkeypatch.setattr(chair, "written", lambda: made.written)
+    made.signs_in()
+    return made
 
 
 @pytest.fixture

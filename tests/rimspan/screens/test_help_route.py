@@ -6,18 +6,15 @@ import json
 from typing import Any
 
 import pytest
-from starlette.applications import Starlette
-from starlette.responses import HTMLResponse
-from starlette.routing import Route
 
 from rimspan.marking_help import Answer, Ask, MarkingHelp
 from rimspan.screens import help_route
+from rimspan.screens.chair import COOKIE
 from rimspan.screens.help_route import PATH, routes
-from rimspan.screens.serving import COOKIE, MIDDLEWARE, ROUTES
+from rimspan.screens.serving import ROUTES
 from tests.asgi import Answer as Reply
-from tests.asgi import Browser
 
-HOST = "studio.example"
+HOST = "localhost:8501"
 ASK = {"photo": "a", "kind": "outer", "points": [[1, 2], [3, 4], [5, 4]]}
 
 
@@ -37,13 +34,11 @@ class Desk(MarkingHelp):
 
 
 class Page:
-    """A browser that has opened the app."""
+    """The page of a chair that shows one photo."""
 
-    def __init__(self, desk: Desk) -> None:
-        home = Route("/", lambda request: HTMLResponse("<p>app</p>"))
-        app = Starlette(routes=[home, *routes(desk)], middleware=MIDDLEWARE)
-        self.browser = Browser(app)
-        self.browser.get("/")
+    def __init__(self, desk: Desk, chairs: Any) -> None:
+        self.browser = chairs.browser(*routes(desk, chairs.sign_ins.shows))
+        chairs.sign_ins.show(chairs.pass_of(self.browser), ASK["photo"])
 
     def ask(self, method: str, body: bytes, **more: str) -> Reply:
         headers = {"host": HOST, **{name.replace("_", "-"): held for name, held in more.items()}}
@@ -61,8 +56,8 @@ def desk() -> Desk:
 
 
 @pytest.fixture
-def page(desk: Desk) -> Page:
-    return Page(desk)
+def page(desk: Desk, chairs: Any) -> Page:
+    return Page(desk, chairs)
 
 
 def test_the_page_gets_its_answer_and_nobody_keeps_it(page: Page, desk: Desk) -> None:
@@ -76,10 +71,16 @@ def test_the_page_gets_its_answer_and_nobody_keeps_it(page: Page, desk: Desk) ->
 
 
 @pytest.mark.parametrize("cookie", ["", f"{COOKIE}=guess", "garbled"])
-def test_without_the_visit_there_is_no_answer(page: Page, desk: Desk, cookie: str) -> None:
+def test_without_a_pass_there_is_no_answer(page: Page, desk: Desk, cookie: str) -> None:
     page.browser.cookie = cookie
     status, _, text = page.post(ASK)
-    assert (status, text) == (403, "open the app first")
+    assert (status, text) == (403, "sign in first")
+    assert desk.asked == []
+
+
+def test_a_photo_that_another_chair_shows_gets_no_answer(page: Page, desk: Desk) -> None:
+    status, _, text = page.post(ASK | {"photo": "b"})
+    assert (status, json.loads(text)["fault"]) == (403, help_route.NOT_SHOWN)
     assert desk.asked == []
 
 

@@ -1,37 +1,34 @@
-"""A kept photo's parts: for a browser that opened the app, and of kept photos only."""
+"""A kept photo's parts: for the chair that shows it, and of kept photos only."""
 
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 from PIL import Image
-from starlette.applications import Starlette
-from starlette.responses import HTMLResponse
-from starlette.routing import Route
 
 from rimspan.clientfile import ClientFile
+from rimspan.screens.chair import COOKIE
 from rimspan.screens.photo_routes import PhotoParts, preview_url, routes, tiles_of
-from rimspan.screens.serving import COOKIE, MIDDLEWARE
 from tests.asgi import Browser
 
 SIZE = (1700, 1100)
 
 
-def tablet_of(file: ClientFile, parts: PhotoParts | None = None) -> Browser:
-    """Return a browser that has not opened the app yet."""
-    page = Route("/", lambda request: HTMLResponse("<p>app</p>"))
-    answering = parts or PhotoParts(lambda: file)
-    return Browser(Starlette(routes=[page, *routes(answering)], middleware=MIDDLEWARE))
-
-
 @pytest.fixture
-def file(tmp_path: Path) -> Iterator[ClientFile]:
-    with ClientFile.open(tmp_path) as opened:
-        yield opened
+def file(chairs: Any) -> ClientFile:
+    return chairs.file
+
+
+def tablet_of(chairs: Any, *shown: str, parts: PhotoParts | None = None) -> Browser:
+    """Return a signed-in browser whose page shows photos."""
+    tablet = chairs.browser(*routes(parts or PhotoParts(lambda: chairs.file)))
+    for each in shown:
+        chairs.sign_ins.show(chairs.pass_of(tablet), each)
+    return tablet
 
 
 @pytest.fixture
@@ -51,9 +48,8 @@ def picture(data: bytes) -> np.ndarray:
     return np.asarray(Image.open(io.BytesIO(data)))
 
 
-def test_parts_are_upright(file: ClientFile, sha256: str) -> None:
-    tablet = tablet_of(file)
-    tablet.get("/")
+def test_parts_are_upright(chairs: Any, sha256: str) -> None:
+    tablet = tablet_of(chairs, sha256)
     answer = tablet.get(preview_url(sha256))
     told = tiles_of(sha256, SIZE)
     assert (answer.status, answer.headers["content-type"]) == (200, "image/jpeg")
@@ -68,14 +64,24 @@ def test_parts_are_upright(file: ClientFile, sha256: str) -> None:
 
 
 @pytest.mark.parametrize("part", ["preview.jpg", "0_0.jpg"])
-def test_parts_are_for_who_opened_the_app_and_are_not_kept(
-    file: ClientFile, sha256: str, part: str
-) -> None:
-    tablet = tablet_of(file)
-    assert tablet.get(f"/photo/{sha256}/{part}").status == 403
-    tablet.cookie = f"{COOKIE}=guess"
-    assert tablet.get(f"/photo/{sha256}/{part}").status == 403
-    tablet.get("/")
+def test_nobody_sees_another_s_photo(chairs: Any, sha256: str, part: str) -> None:
+    """Not without a pass, with one made up, signed out, or at a chair that shows another."""
+    asked, parts = f"/photo/{sha256}/{part}", routes(PhotoParts(lambda: chairs.file))
+    mine, other = tablet_of(chairs, sha256), tablet_of(chairs, "0" * 64)
+    for cookie in ("", "garbled", f"{COOKIE}=guess", f"{COOKIE}=a.b.1.c", other.cookie):
+        browser = chairs.browser(*parts, who=None)
+        browser.cookie = cookie
+        answer = browser.get(asked)
+        assert (answer.status, answer.body) == (403, "sign in first")
+        assert answer.headers["cache-control"] == "no-store"
+    assert mine.get(asked).status == 200
+    chairs.sign_ins.end(chairs.pass_of(mine))
+    assert mine.get(asked).status == 403
+
+
+@pytest.mark.parametrize("part", ["preview.jpg", "0_0.jpg"])
+def test_parts_are_not_kept(chairs: Any, sha256: str, part: str) -> None:
+    tablet = tablet_of(chairs, sha256)
     answer = tablet.get(f"/photo/{sha256}/{part}")
     headers = answer.headers
     assert answer.status == 200
@@ -86,9 +92,8 @@ def test_parts_are_for_who_opened_the_app_and_are_not_kept(
 
 
 @pytest.mark.parametrize("path", ["{sha}/9_9.jpg", "{other}/0_0.jpg", "{other}/preview.jpg"])
-def test_what_is_not_there_is_not_found(file: ClientFile, sha256: str, path: str) -> None:
-    tablet = tablet_of(file)
-    tablet.get("/")
+def test_what_is_not_there_is_not_found(chairs: Any, sha256: str, path: str) -> None:
+    tablet = tablet_of(chairs, sha256, "0" * 64, "..", sha256.upper(), "photo")
     for other in ("0" * 64, "..", sha256.upper(), "photo"):
         asked = "/photo/" + path.format(sha=sha256, other=other)
         assert tablet.get(asked).status == 404
@@ -96,12 +101,11 @@ def test_what_is_not_there_is_not_found(file: ClientFile, sha256: str, path: str
 
 @pytest.mark.parametrize("by_another_program", [False, True])
 def test_an_erased_client_s_photo_is_served_and_held_no_more(
-    file: ClientFile, sha256: str, tmp_path: Path, by_another_program: bool
+    chairs: Any, file: ClientFile, sha256: str, tmp_path: Path, by_another_program: bool
 ) -> None:
     parts = PhotoParts(lambda: file)
     file.when_gone.append(parts.forget)
-    tablet = tablet_of(file, parts)
-    tablet.get("/")
+    tablet = tablet_of(chairs, sha256, parts=parts)
     asked = [preview_url(sha256), f"/photo/{sha256}/0_0.jpg"]
     assert [tablet.get(path).status for path in asked] == [200, 200]
     (client,) = file.clients()

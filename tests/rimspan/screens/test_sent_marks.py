@@ -21,6 +21,13 @@ def sent(n: int, x: float, hand: str = "one", past: int = 1) -> dict[str, Any]:
     return {"rev": n, "photo": "ear.jpg", "hand": hand, "n": n, "marks": marks, "undo": undo}
 
 
+def knowing(document: Document, held: dict[str, Any]) -> dict[str, Any]:
+    """Return what a hand sends that began on the marks that are there: they are its first step."""
+    there = {"outer_rim": entry(document, "ear.jpg").get("outer_rim", [])}
+    held["undo"]["past"] = [{"marks": there, "step": "entry", "label": "1"}, *held["undo"]["past"]]
+    return held
+
+
 def first_x(document: Document) -> float:
     return float(entry(document, "ear.jpg")["outer_rim"][0][0])
 
@@ -35,14 +42,25 @@ def test_a_document_is_taken_once() -> None:
 
 def test_an_old_document_does_not_undo_another_hands_work() -> None:
     document = with_sent(draft(), SHA, sent(5, 10.0, "one"))
-    document = with_sent(document, SHA, sent(1, 20.0, "two"))
+    document = with_sent(document, SHA, knowing(document, sent(1, 20.0, "two")))
+    assert first_x(document) == 20.0
     assert first_x(with_sent(document, SHA, sent(5, 10.0, "one"))) == 20.0
-    assert first_x(with_sent(document, SHA, sent(6, 11.0, "one"))) == 11.0
+
+
+def test_marks_that_a_hand_never_saw_stay_and_it_is_heard_once() -> None:
+    document = with_sent(draft(), SHA, sent(5, 10.0, "one"))
+    document = with_sent(document, SHA, knowing(document, sent(1, 20.0, "two")))
+    unseen = with_sent(document, SHA, sent(6, 11.0, "one"))
+    assert first_x(unseen) == 20.0
+    assert held_of(entry(unseen, "ear.jpg"))["last"] == "two"
+    assert not is_new(entry(unseen, "ear.jpg"), sent(6, 11.0, "one"))
+    assert with_sent(unseen, SHA, sent(6, 11.0, "one")) == unseen
+    assert first_x(with_sent(unseen, SHA, knowing(unseen, sent(7, 11.0, "one")))) == 11.0
 
 
 def test_the_marking_is_told_what_was_kept() -> None:
     document = with_sent(draft(), SHA, sent(5, 10.0, "one"))
-    document = with_sent(document, SHA, sent(2, 20.0, "two", past=3))
+    document = with_sent(document, SHA, knowing(document, sent(2, 20.0, "two", past=2)))
     held = held_of(entry(document, "ear.jpg"))
     assert held["heard"] == {"one": 5, "two": 2}
     assert held["last"] == "two"
@@ -59,8 +77,9 @@ def test_the_marking_is_told_what_was_kept() -> None:
 def test_only_the_last_hands_are_remembered() -> None:
     document = draft()
     for number in range(HANDS + 3):
-        document = with_sent(document, SHA, sent(1, float(number), f"hand {number}"))
-    document = with_sent(document, SHA, sent(2, 0.5, "hand 5"))
+        sending = sent(1, float(number), f"hand {number}")
+        document = with_sent(document, SHA, knowing(document, sending))
+    document = with_sent(document, SHA, knowing(document, sent(2, 0.5, "hand 5")))
     heard = held_of(entry(document, "ear.jpg"))["heard"]
     assert list(heard) == [f"hand {n}" for n in (3, 4, *range(6, HANDS + 3), 5)]
 

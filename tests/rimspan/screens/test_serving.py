@@ -1,63 +1,58 @@
-"""Client photos: only for a browser that opened the app, and never kept by it."""
+"""Client photos: only where somebody is signed in, and never kept by a browser."""
 
 from __future__ import annotations
 
 import tomllib
 from pathlib import Path
+from typing import Any
 
 import pytest
-from starlette.applications import Starlette
-from starlette.responses import HTMLResponse, PlainTextResponse
+from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 
 from rimspan.screens import launch
-from rimspan.screens.serving import COOKIE, MAIN, MIDDLEWARE
-from tests.asgi import Browser
+from rimspan.screens.chair import COOKIE
+from rimspan.screens.serving import MAIN
 
 ROOT = Path(__file__).resolve().parents[3]
 
 
 @pytest.fixture
-def browser() -> Browser:
-    routes = [
-        Route("/", lambda request: HTMLResponse("<p>app</p>")),
+def others() -> list[Route]:
+    return [
         Route("/media/{name}", lambda request: PlainTextResponse("photo")),
         Route("/_stcore/health", lambda request: PlainTextResponse("ok")),
+        Route("/_stcore/upload_file/{session}/{name}", lambda r: PlainTextResponse("")),
         Route("/other", lambda request: PlainTextResponse("other")),
     ]
-    return Browser(Starlette(routes=routes, middleware=MIDDLEWARE))
 
 
-def test_a_photo_is_refused_to_whom_never_opened_the_app(browser: Browser) -> None:
-    assert browser.get("/media/abc.jpg").status == 403
-    browser.cookie = f"{COOKIE}=guess"
-    answer = browser.get("/media/abc.jpg")
-    assert (answer.status, answer.body) == (403, "open the app first")
+@pytest.mark.parametrize("path", ["/media/abc.jpg", "/_stcore/upload_file/session/photo"])
+def test_a_photo_goes_nowhere_and_comes_from_nowhere_unless_somebody_is_signed_in(
+    chairs: Any, others: list[Route], path: str
+) -> None:
+    nobody = chairs.browser(*others, who=None)
+    assert "set-cookie" not in nobody.get("/").headers
+    for cookie in ("", f"{COOKIE}=guess"):
+        nobody.cookie = cookie
+        answer = nobody.get(path)
+        assert (answer.status, answer.body) == (403, "sign in first")
+    assert chairs.browser(*others).get(path).status == 200
 
 
-def test_a_photo_is_served_but_never_kept(browser: Browser) -> None:
-    headers = browser.get("/").headers
-    assert "HttpOnly; SameSite=Strict" in headers["set-cookie"]
-    answer = browser.get("/media/abc.jpg")
+def test_a_photo_is_served_but_never_kept(chairs: Any, others: list[Route]) -> None:
+    answer = chairs.browser(*others).get("/media/abc.jpg")
     assert (answer.status, answer.body) == (200, "photo")
     assert answer.headers["cache-control"] == "private, no-store"
     assert answer.headers["cross-origin-resource-policy"] == "same-origin"
 
 
-def test_a_page_that_outlives_the_server_sees_its_photo_again(browser: Browser) -> None:
-    """It keeps its page, and asks only whether the new server is well."""
-    browser.cookie = f"{COOKIE}=of-the-old-server"
-    assert browser.get("/media/abc.jpg").status == 403
-    headers = browser.get("/_stcore/health").headers
-    assert "HttpOnly; SameSite=Strict" in headers["set-cookie"]
-    assert browser.get("/media/abc.jpg").status == 200
-
-
-def test_the_rest_is_left_alone(browser: Browser) -> None:
-    answer = browser.get("/other")
-    assert answer.body == "other"
-    assert "cache-control" not in answer.headers
-    assert "set-cookie" not in answer.headers
+def test_the_rest_is_left_alone(chairs: Any, others: list[Route]) -> None:
+    for path in ("/other", "/_stcore/health"):
+        answer = chairs.browser(*others).get(path)
+        assert answer.status == 200
+        assert "cache-control" not in answer.headers
+        assert "set-cookie" not in answer.headers
 
 
 def test_both_ways_to_start_have_the_same_settings() -> None:

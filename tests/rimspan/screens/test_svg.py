@@ -8,7 +8,8 @@ import xml.etree.ElementTree as ET
 
 import pytest
 
-from assess.result import AgreementOut, PostOptionOut, PostOut, QuantityOut
+from assess.result import AgreementOut, PostOptionOut, PostOut
+from assess.result_parts import QuantityOut
 from rimspan.screens import rules, svg
 
 NS = "{http://www.w3.org/2000/svg}"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import os
 import sys
 from collections.abc import Callable
@@ -11,10 +10,10 @@ from typing import Any
 
 import pypdfium2
 import pytest
-from PIL import Image
 
 from assess.result import Result
-from rimspan.sheets.report import report_pdf, shown
+from rimspan.sheets.report import report_pdf
+from rimspan.typed import shown
 
 Make = Callable[..., Result]
 MakePlacement = Callable[..., dict[str, Any]]
@@ -33,13 +32,6 @@ class Confirmed:
 class Measured:
     result: dict[str, Any]
     digest: str = "0123456789abcdef" * 4
-
-
-@pytest.fixture(scope="module")
-def picture() -> bytes:
-    stream = io.BytesIO()
-    Image.new("RGB", (1600, 1240), (10, 200, 30)).save(stream, "PNG")
-    return stream.getvalue()
 
 
 def sheet(result: Result, picture: bytes, **given: Any) -> bytes:
@@ -169,16 +161,21 @@ def test_the_sheet_is_tagged_with_a_title_and_a_language(make_result: Make, pict
         document.close()
 
 
-@pytest.mark.memory(source="ISO 216: A4 is 210 mm x 297 mm")
-def test_the_page_is_a4_and_shows_the_picture(make_result: Make, picture: bytes) -> None:
-    document = pypdfium2.PdfDocument(sheet(make_result(), picture))
+@pytest.mark.memory(source="ISO 216: A4 is 210 mm x 297 mm; Letter is 8.5 in x 11 in")
+@pytest.mark.parametrize(
+    ("paper", "size_mm"), [("a4", (210.0, 297.0)), ("us-letter", (215.9, 279.4))]
+)
+def test_the_page_has_its_paper_and_shows_the_picture(
+    make_result: Make, picture: bytes, paper: str, size_mm: tuple[float, float]
+) -> None:
+    document = pypdfium2.PdfDocument(sheet(make_result(), picture, paper=paper))
     try:
+        assert len(document) == 1
         width, height = document[0].get_size()
         page = document[0].render(scale=1).to_pil().convert("RGB")
     finally:
         document.close()
-    assert width / 72 * 25.4 == pytest.approx(210, abs=0.1)
-    assert height / 72 * 25.4 == pytest.approx(297, abs=0.1)
+    assert (width / 72 * 25.4, height / 72 * 25.4) == pytest.approx(size_mm, abs=0.1)
     green = sum(
         count
         for count, (r, g, b) in page.getcolors(page.width * page.height) or []

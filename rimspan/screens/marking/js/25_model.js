@@ -7,7 +7,7 @@ function newModel(data) {
   const model = {
     photo: data.photo, rev: data.revision, marks: fullMarks(data.marks), labels: [], label: "",
     past: kept(data, "past"), future: kept(data, "future"),
-    chosen: null, step: null, onEdge: false, nudge: null,
+    chosen: null, step: null, picked: null, onEdge: false, nudge: null,
   };
   learnLabels(model, data.labels);
   model.label = model.labels.find((label) => firstLacking(model.marks, label)) || model.labels[0];
@@ -151,8 +151,9 @@ function addPlacement(model) {
   openStep(model, "entry", label);
 }
 
+/* What the piercer picked to mark. */
 function openStep(model, step, label = model.label) {
-  model.step = step;
+  model.step = model.picked = step;
   model.label = label;
   model.chosen = null;
   model.onEdge = false;

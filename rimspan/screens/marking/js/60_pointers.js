@@ -41,6 +41,7 @@ function pointAt(stage, at, radius, counts = () => true) {
 
 function pressed(stage, event) {
   stage.align();
+  stage.touchedAt = performance.now();
   const at = placeOf(stage, event);
   stage.fingers.set(event.pointerId, at);
   stage.box.setPointerCapture(event.pointerId);
@@ -140,6 +141,7 @@ function pinch(stage, [a, b], [c, d]) {
 
 function lifted(stage, event, whole) {
   if (!stage.fingers.delete(event.pointerId)) return;
+  stage.touchedAt = performance.now();
   clearTimeout(stage.holding);
   const { act } = stage;
   if (act && act.kind === "tap" && whole) tapped(stage, act, placeOf(stage, event));

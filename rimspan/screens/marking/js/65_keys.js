@@ -6,6 +6,7 @@ const PAN_PX = 48;
 function listenToKeys(stage, on) {
   on(stage.root, "keydown", (event) => {
     event.stopPropagation(); // the page has keys of its own
+    stage.touchedAt = performance.now();
     if (keyDown(stage, event)) event.preventDefault();
   });
   for (const name of ["keyup", "keypress"]) {

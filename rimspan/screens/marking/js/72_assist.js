@@ -1,14 +1,16 @@
 /* Help with a contour: a few taps bring a proposal, which counts only once it is accepted.
 
-   Three taps on one line, and the other is asked for by itself; then both are accepted at once. */
+   Three taps on one line, a rest, and the other is asked for by itself; then both are accepted at
+   once. */
 
 const FEWEST_TAPS = 3;
+const REST_MS = 1500;
 const AROUND = 3;
-const NO_LANE = { key: "", wanted: null, answer: null, slow: false };
+const NO_LANE = { key: "", wanted: null, answer: null, slow: false, answeredAt: 0 };
 
 function buildAssist(stage, data) {
   Object.assign(stage, { turns: {}, stretch: null, spoken: null, streaming: 0,
-    streamedAt: -Infinity, lanes: { outer_rim: NO_LANE, inner_rim: NO_LANE } });
+    streamedAt: -Infinity, touchedAt: -Infinity, lanes: { outer_rim: NO_LANE, inner_rim: NO_LANE } });
   learnHelp(stage, data);
   const group = document.createElement("div");
   group.className = "chips";
@@ -88,8 +90,8 @@ async function askForLine(stage, name, lane) {
     { kind: kind === "outer_rim" ? "outer" : "inner", points: points.map(rounded), between });
   clearTimeout(slow);
   if (!answer || stage.lanes[kind] !== lane) return;
-  lane.answer = answer;
-  if (!answer.line) goBackTo(stage, kind);
+  Object.assign(lane, { answer, answeredAt: performance.now() });
+  goOnToOther(stage, lane);
   stage.redraw();
 }
 
@@ -105,18 +107,30 @@ const isProposed = (stage, kind) =>
 /* A line that was asked for and not found: its own taps are all there is. */
 const isNotFound = ({ lanes }, kind) => Boolean(lanes[kind].answer && !lanes[kind].answer.line);
 
-/* Three taps on one line: the other is next, if it has none yet. */
-function goOnToOther(stage, kind) {
-  const { model } = stage;
-  if (!LINES.includes(kind) || lineOrigin(model.marks, kind)) return;
-  const other = LINES.find((each) => each !== kind && !model.marks[each].length);
-  if (other && model.marks[kind].length === FEWEST_TAPS) model.step = other;
+/* The line that is marked next, once three taps brought a proposal for this one; or undefined.
+   A line that the piercer chose is not left by itself. */
+function nextLine(stage, kind) {
+  const { marks, step, picked } = stage.model;
+  if (step !== kind || picked === kind || marks[kind].length !== FEWEST_TAPS) return undefined;
+  if (!isProposed(stage, kind)) return undefined;
+  return LINES.find((each) => each !== kind && !marks[each].length);
 }
 
-/* No proposal came for the line before: it is marked on by hand, unless a tap went elsewhere. */
-function goBackTo({ model }, kind) {
-  const other = LINES.find((each) => each !== kind);
-  if (model.step === other && !model.marks[other].length) model.step = kind;
+/* Goes on once the hand has rested, never under a finger that taps on: what is marked must not
+   change between the look at it and the tap. */
+function goOnToOther(stage, lane) {
+  clearTimeout(stage.goingOn);
+  const { kind } = lane.wanted;
+  const other = stage.lanes[kind] === lane && stage.root.isConnected && nextLine(stage, kind);
+  if (!other) return;
+  const rested = performance.now() - Math.max(lane.answeredAt, stage.touchedAt);
+  if (rested < REST_MS || stage.fingers.size) {
+    const left = stage.fingers.size ? REST_MS : REST_MS - rested;
+    stage.goingOn = setTimeout(() => goOnToOther(stage, lane), left);
+    return;
+  }
+  stage.model.step = other;
+  stage.redraw();
 }
 
 function acceptLines(stage) {
@@ -178,10 +192,7 @@ function placed(stage, id, isNew) {
   const point = pointById(stage.model.marks, id);
   if (!point || !helps(stage)) return;
   if (onTracedLine(stage.model, point)) stage.stretch = stretchAt(stage, point);
-  else if (isNew) {
-    goOnToOther(stage, point.kind);
-    askForDot(stage, point);
-  }
+  else if (isNew) askForDot(stage, point);
 }
 
 function refreshAssist(stage) {

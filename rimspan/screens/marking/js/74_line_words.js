@@ -10,7 +10,7 @@ function proposalWords(stage) {
   const found = proposals(stage);
   if (found.length > 1) return bothWords(found);
   const lane = stage.stretch ? lanes[stage.stretch.kind] : lanes[model.step];
-  return lane && lane.wanted ? laneWords(lane) : threeTapWords(stage);
+  return lane && lane.wanted ? laneWords(stage, lane) : threeTapWords(stage);
 }
 
 /* Before a line is asked for; what became of the other stands beside it. */
@@ -43,7 +43,7 @@ function medianDoubt({ u_px: us, mm_per_px: mm }) {
   return (sorted[sorted.length >> 1] * mm).toFixed(2);
 }
 
-function laneWords({ wanted, answer, slow }) {
+function laneWords(stage, { wanted, answer, slow }) {
   const name = NAMES[wanted.kind].toLowerCase();
   if (!answer) return slow ? ["Looking for the edge …", "Your own points stand meanwhile."] : null;
   if (answer.none) return [`No proposal for the ${name}.`, answer.none];
@@ -51,6 +51,11 @@ function laneWords({ wanted, answer, slow }) {
     return ["No help with the line just now.", `Your own points stand. ${answer.fault}`];
   }
   const gaps = answer.gaps.length ? NO_EDGE_SEEN : "";
+  const next = !wanted.between && nextLine(stage, wanted.kind);
+  if (next) {
+    return [`A proposed ${name}; the ${NAMES[next].toLowerCase()} is next.`,
+      `Tap on along the ${name} to mend it, or rest a moment.${gaps}`];
+  }
   return [`A proposed ${wanted.between ? "stretch" : name}: accept it, or go on by hand.`,
     `Standard uncertainty about ${medianDoubt(answer)} mm.${gaps}`];
 }

@@ -43,6 +43,7 @@ function listen(stage) {
     watcher.disconnect();
     cancelAnimationFrame(stage.painting);
     clearTimeout(stage.resending);
+    clearTimeout(stage.goingOn);
     dropLevels(stage);
   };
 }

@@ -18,7 +18,8 @@ from rimspan.clientfile import ClientFile
 from rimspan.phone_link import Guesses, PhoneLinks
 from rimspan.screens.phone.arrival import Consultation
 from rimspan.screens.phone.routes import phone_path, routes
-from rimspan.screens.serving import MIDDLEWARE
+from rimspan.screens.serving import middleware
+from rimspan.sign_ins import SignIns
 from tests.asgi import Answer, Browser
 
 BOUNDARY = "------invented"
@@ -68,7 +69,9 @@ class Studio:
         self.links = PhoneLinks(self.clock)
         beside = Route("/", lambda request: HTMLResponse("<p>the screens</p>"))
         added = routes(self.links, Guesses(self.clock, most=5))
-        self.phone = Phone(Starlette(routes=[*added, beside], middleware=MIDDLEWARE))
+        self.phone = Phone(
+            Starlette(routes=[*added, beside], middleware=middleware(SignIns(lambda: self.file)))
+        )
 
     def clock(self) -> float:
         return self.now_s

@@ -91,7 +91,7 @@ def test_every_answer_forbids_keeping_scripts_and_cookies(studio: Any, jpeg: Any
         assert "unsafe" not in policy
         assert answer.headers["referrer-policy"] == "no-referrer"
         assert "set-cookie" not in answer.headers
-    assert "set-cookie" in studio.phone.get("/").headers  # the screens' own page has one
+    assert "set-cookie" not in studio.phone.get("/").headers  # only a sign-in gives a pass
 
 
 def test_a_link_that_ran_out_says_so(studio: Any, jpeg: Any) -> None:

@@ -1,0 +1,207 @@
+"""What came of trying the client file's hardness, in a table for each piece."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+Run = dict[str, Any]
+ENGINES = ("embedded", "PostgreSQL")
+AIMED_MS = {"search": 50, "timeline": 50, "day's list": 50, "save": 150}
+
+
+def report(kept: list[Run]) -> str:
+    """Return the report of all runs."""
+    lines = [
+        "# The client file's hardness",
+        "",
+        "`python -m benchmarks.reliability --file PIECE`, a piece at a time; a fault is anything "
+        "that was acknowledged and is not there, any damage that `verify` tells after a kill or a "
+        "full disk, a flipped bit that is neither told nor without effect, any error that the "
+        "program doesn't say in a sentence, and any input that takes over 5 s. Machines and "
+        "moments stand below. The pieces shared their two processor cores with other work; the "
+        "load is the system's average over five minutes at the end.",
+        "",
+    ]
+    for part in (_kills, _inputs, _flips, _chairs, _full, _scale):
+        lines += part(kept)
+    lines += ["## Runs", "", *_runs(kept)]
+    return "\n".join(lines) + "\n"
+
+
+def _of(kept: list[Run], piece: str, engine: str | None = None) -> list[Run]:
+    return [
+        run for run in kept if run["piece"] == piece and (engine is None or run["engine"] == engine)
+    ]
+
+
+def _faults(faults: list[str]) -> Iterator[str]:
+    if faults:
+        yield "Faults:"
+        yield ""
+        yield from (f"- `{fault[:300]}`" for fault in faults[:20])
+        yield ""
+
+
+def _kills(kept: list[Run]) -> list[str]:
+    lines = [
+        "## Killed at a random moment (SIGKILL)",
+        "",
+        "| engine | at | kills | acknowledged before | slowest to open and prove, s | faults |",
+        "| --- | --- | ---: | ---: | ---: | ---: |",
+    ]
+    faults: list[str] = []
+    for engine in ENGINES:
+        runs = _of(kept, "kills", engine)
+        for kind in ("save", "import", "migration", "backup"):
+            found = [run["found"][kind] for run in runs]
+            if not found:
+                continue
+            faults += [fault for each in found for fault in each["faults"]]
+            lines.append(
+                f"| {engine} | {kind} | {sum(f['kills'] for f in found)} | "
+                f"{sum(f['acknowledged'] for f in found)} | "
+                f"{max(f['slowest_s'] for f in found):.1f} | "
+                f"{sum(len(f['faults']) for f in found)} |"
+            )
+    amid = sum(run["found"]["migration"]["amid"] for run in _of(kept, "kills"))
+    said = f"Of the migrations, {amid} were killed before they were done, the others just after."
+    return [*lines, "", said, "", *_faults(faults)]
+
+
+def _inputs(kept: list[Run]) -> list[str]:
+    runs = _of(kept, "inputs")
+    lines = [
+        "## Inputs changed at random",
+        "",
+        "| inputs | tried | taken | refused | slowest, s of processor | faults |",
+        "| --- | ---: | ---: | ---: | ---: | ---: |",
+    ]
+    faults: list[str] = []
+    for kind in ("photos", "marks", "imports", "backups"):
+        found = [run["found"]["kinds"][kind] for run in runs]
+        if found:
+            faults += [fault for each in found for fault in each["faults"]]
+            lines.append(
+                f"| {kind} | {sum(f['inputs'] for f in found)} | "
+                f"{sum(f['taken'] for f in found)} | {sum(f['refused'] for f in found)} | "
+                f"{max(f['slowest_s'] for f in found):.2f} | "
+                f"{sum(len(f['faults']) for f in found)} |"
+            )
+    peak = max((run["found"]["peak_bytes"] for run in runs), default=0)
+    said = (
+        f"The process that tried them held {peak / 1e9:.1f} GB at most: photos of just under 120 "
+        "million pixels are among them, and small otherwise."
+    )
+    return [*lines, "", said, "", *_faults(faults)]
+
+
+def _flips(kept: list[Run]) -> list[str]:
+    runs = _of(kept, "flips")
+    lines = [
+        "## Single bits turned over",
+        "",
+        "| where | flips | named the record | told as damage of the database | "
+        "nothing that is kept changed | faults |",
+        "| --- | ---: | ---: | ---: | ---: | ---: |",
+    ]
+    faults: list[str] = []
+    for kind in ("anywhere", "sealed values", "photos"):
+        found = [run["found"][kind] for run in runs]
+        if found:
+            faults += [fault for each in found for fault in each["faults"]]
+            lines.append(
+                f"| {kind} | {sum(f['flips'] for f in found)} | {sum(f['named'] for f in found)} | "
+                f"{sum(f['file_damaged'] for f in found)} | "
+                f"{sum(f['of_no_effect'] for f in found)} | "
+                f"{sum(len(f['faults']) for f in found)} |"
+            )
+    said = (
+        "*Anywhere* is anywhere in a small database file, in which much room lies between the "
+        "rows. Those of no effect lie there, or in a space among the words that define the "
+        "tables: nobody tells them, and every row reads as before. In a larger file there is less "
+        "such room."
+    )
+    return [*lines, "", said, "", *_faults(faults)]
+
+
+def _chairs(kept: list[Run]) -> list[str]:
+    lines = ["## Chairs at once", ""]
+    for run in _of(kept, "chairs"):
+        found = run["found"]
+        lines += [
+            f"{run['engine']}, `{run['options']}`: {found['saved']} assessments saved, each there "
+            f"afterwards, numbered without a gap; slowest act {found['slowest_s']:.1f} s; "
+            f"{len(found['faults'])} faults.",
+            "",
+            "| act | times | p95, ms | slowest, ms |",
+            "| --- | ---: | ---: | ---: |",
+            *(
+                f"| {name} | {act['n']} | {act['p95_ms']:.0f} | {act['slowest_ms']:.0f} |"
+                for name, act in found["acts"].items()
+            ),
+            "",
+            *_faults(found["faults"]),
+        ]
+    return lines
+
+
+def _full(kept: list[Run]) -> list[str]:
+    lines = [
+        "## Full disks",
+        "",
+        "| how | rounds | acknowledged | refused in a sentence | faults |",
+        "| --- | ---: | ---: | ---: | ---: |",
+    ]
+    faults: list[str] = []
+    for run in _of(kept, "full"):
+        for how, found in run["found"].items():
+            if found is None:
+                lines.append(f"| {how} | could not be mounted | | | |")
+                continue
+            faults += found["faults"]
+            lines.append(
+                f"| {how} | {found['rounds']} | {found['acknowledged']} | {found['told']} | "
+                f"{len(found['faults'])} |"
+            )
+    return [*lines, "", *_faults(faults)]
+
+
+def _scale(kept: list[Run]) -> list[str]:
+    names = [*AIMED_MS, "all names", "newest"]
+    aimed = ", ".join(f"{name} {ms}" for name, ms in AIMED_MS.items())
+    lines = [
+        "## Large files",
+        "",
+        f"The 95th percentile, ms (aimed at: {aimed}); five assessments a client, twenty a day, "
+        "each with the marks and the result of a real run. *Start* opens the file, with a cheap "
+        "passphrase; *first search* opens every name, once after the start.",
+        "",
+        f"| engine | assessments | clients | start | first search | {' | '.join(names)} |",
+        f"| --- | ---: | ---: | ---: | ---: | {' | '.join('---:' for _ in names)} |",
+    ]
+    proven = []
+    for engine in ENGINES:
+        for run in _of(kept, "scale", engine):
+            for each in run["found"]:
+                cells = " | ".join(f"{each[name]['p95_ms']:.0f}" for name in names)
+                lines.append(
+                    f"| {engine} | {each['assessments']} | {each['clients']} | "
+                    f"{each['start_ms']:.0f} | {each['first_search_ms']:.0f} | {cells} |"
+                )
+                if "verify_s" in each:
+                    proven.append(
+                        f"{engine}, {each['assessments']} assessments: {each['verify_s']:.0f} s"
+                    )
+    said = f"Looking at everything once (`verify`): {'; '.join(proven)}." if proven else ""
+    return [*lines, "", said, ""]
+
+
+def _runs(kept: list[Run]) -> Iterator[str]:
+    yield "| piece | engine | options | when | took, s | load | machine |"
+    yield "| --- | --- | --- | --- | ---: | ---: | --- |"
+    for run in kept:
+        yield (
+            f"| {run['piece']} | {run['engine']} | `{run['options']}` | {run['at']} | "
+            f"{run['took_s']} | {run['load']} | {run['machine']} |"
+        )

@@ -1,0 +1,69 @@
+"""An assessment that nobody confirmed so far: marks and photos measured."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from hashlib import sha256
+from typing import Any
+
+from assess.criteria import DEFAULT_CRITERIA, Criteria
+from assess.measure import DRAWS, measure
+from assess.read_marks import parse_marks
+from calibration.photo import Photo, PhotoError, read_photo
+from rimspan.clientfile import canonical
+
+
+@dataclass(frozen=True, slots=True)
+class Assessment:
+    """What was measured from which photos, not confirmed by anybody."""
+
+    marks: Mapping[str, Any]
+    result: Mapping[str, Any]
+    criteria: Mapping[str, Any]
+    software: str
+    photos: Mapping[str, str]
+    """File name in the marks -> hash of the photo's bytes."""
+
+    @property
+    def digest(self) -> str:
+        """Return the one number that stands for all of it."""
+        parts = {
+            "marks": self.marks,
+            "result": self.result,
+            "criteria": self.criteria,
+            "software": self.software,
+            "photos": self.photos,
+        }
+        return sha256(canonical(parts)).hexdigest()
+
+
+def decoded(data: bytes) -> Photo | PhotoError:
+    """Return a photo, or why it can't be decoded."""
+    try:
+        return read_photo(data)
+    except PhotoError as error:
+        return error
+
+
+def assess_marks(
+    marks: Mapping[str, Any],
+    photos: Mapping[str, bytes],
+    *,
+    criteria: Criteria = DEFAULT_CRITERIA,
+    seed: int = 1,
+    draws: int = DRAWS,
+) -> Assessment:
+    """Return the unconfirmed assessment of marks and photos.
+
+    Raises
+    ------
+    AssessError
+        If the marks are wrong or nothing can be measured.
+    """
+    parsed = parse_marks(marks)
+    pictures = {name: decoded(data) for name, data in photos.items()}
+    found = measure(parsed, pictures, criteria=criteria, seed=seed, draws=draws)
+    hashes = {name: sha256(data).hexdigest() for name, data in photos.items()}
+    result = found.result.model_dump(mode="json")
+    return Assessment(marks, result, criteria.to_dict(), found.result.software, hashes)

@@ -1,0 +1,49 @@
+"""The studio's lens profiles at the screens: found for a photo by its EXIF, and said."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import partial
+from typing import Any
+
+from assess.marks import CameraMarks
+from calibration.photo import CaptureFacts, Photo, PhotoError
+from rimspan.lens_profiles import camera_for, kept_profiles, lens_sentence
+from rimspan.screens import state
+from rimspan.screens.document import hashes
+from rimspan.screens.store import client_file
+
+Opened = Callable[[], Photo | PhotoError]
+
+
+def _facts(sha256: str, opened: Opened) -> CaptureFacts | None:
+    """Return what a kept photo says of its phone and lens; it is decoded for it once a visit."""
+
+    def read() -> CaptureFacts | None:
+        found = opened()
+        return found.facts if isinstance(found, Photo) else None
+
+    return state.remembered("facts", sha256, read, most=60)
+
+
+def camera_of(sha256: str, opened: Opened) -> CameraMarks | None:
+    """Return the camera of the profile that a photo's phone, lens and size has, if any."""
+    profiles = kept_profiles(client_file())
+    if not profiles:
+        return None
+    facts = _facts(sha256, opened)
+    return None if facts is None else camera_for(profiles, facts)
+
+
+def lens_words(
+    document: Mapping[str, Any], photo: Callable[[str], Photo | PhotoError]
+) -> list[str]:
+    """Return for each photo whether a profile is used, and why not; nothing without profiles."""
+    profiles = kept_profiles(client_file())
+    if not profiles:
+        return []
+    lines = []
+    for name, sha256 in hashes(document).items():
+        facts = _facts(sha256, partial(photo, sha256))
+        lines.append("" if facts is None else lens_sentence(profiles, name, facts))
+    return [line for line in lines if line]
