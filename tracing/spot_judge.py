@@ -20,7 +20,7 @@ CLEARLY = 0.965
 """A spot that explains so much may be longer, though nothing shows that the skin ends."""
 LEAST_WITHIN, FINE_PX = 0.5, 2.0
 """Share of a spot that must look as it should, where it is wider than twice that."""
-GRAY, GRAY_SNR, GRAY_LONG = 0.15, 24.0, 3.0
+GRAY, GRAY_SNR, GRAY_LONG = 0.15, 20.0, 3.0
 """What takes about as much of each colour may be a gap between hairs: it must be clearer."""
 LEAST_AROUND = 0.6
 """Share of the skin just round a dot that must look like skin."""
