@@ -24,8 +24,9 @@ VERY_FAR_MM, CLEAR = 1.8, (0.95, 0.8)
 EITHER_MM2, EITHER = 0.5, 0.5
 """Of two dots as clear, taps of sd 0.5 mm mean the nearer e times as often where the squares of
 the ways differ by so much; below that neither is taken."""
-TOUCH_MM, ROUND_IT = 0.2, 0.95
-"""Skin between two spots that are told apart; least share explained by one that holds another."""
+TOUCH_MM, INSIDE = 0.2, 0.45
+"""Skin between two spots that are told apart; in the logarithm of light a dark spot's border looks
+so much of its blur farther inside."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,19 +55,6 @@ class Nearby:
             return None, None
         return fit, fault(self.light, fit, others, self.mm_per_px)
 
-    def whole_of(self, refused: SpotFit, first: int) -> SpotFit | None:
-        """Return the dot of which a refused spot is but a part, seen from a later place."""
-        for i in range(first, len(self.found)):
-            if np.hypot(*(self.found[i][0] - refused.centre)) > refused.half_axes[0]:
-                continue
-            fit, why = self.fitted(i)
-            if fit is None or why is not None or fit.explained < ROUND_IT:
-                continue
-            apart = float(np.hypot(*(fit.centre - refused.centre)))
-            if fit.half_axes > refused.half_axes and apart < refused.half_axes[1]:
-                return fit
-        return None
-
     def is_far_fetched(self, fit: SpotFit, i: int) -> bool:
         """Return whether a spot lies so far from the tap that something nearer may be meant."""
         away_mm = self.away_mm(fit.centre)
@@ -87,7 +75,8 @@ class Nearby:
             if j == i or apart < 1.2 * fit.half_axes[1] or strength < EITHER * self.found[i][2]:
                 continue
             likely = self.is_as_likely(place, fit.centre)
-            if not likely and apart > 2.0 * fit.half_axes[0] + TOUCH_MM / self.mm_per_px:
+            wide = 2.0 * (fit.half_axes[0] + fit.blur_px)
+            if not likely and apart > wide + TOUCH_MM / self.mm_per_px:
                 continue
             other, why = self.fitted(j)
             if other is None or why is not None:
@@ -110,7 +99,8 @@ def _touch(one: SpotFit, other: SpotFit, mm_per_px: float) -> bool:
     halves = []
     for fit in (one, other):
         (long, short), along = fit.half_axes, turn - fit.turn_rad
-        halves.append(1.0 / float(np.hypot(np.cos(along) / long, np.sin(along) / short)))
+        half = 1.0 / float(np.hypot(np.cos(along) / long, np.sin(along) / short))
+        halves.append(half + INSIDE * fit.blur_px)
     gap_mm = (apart - sum(halves)) * mm_per_px
     return apart > 1.2 * max(halves) and gap_mm < TOUCH_MM
 

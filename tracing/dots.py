@@ -18,28 +18,26 @@ from tracing.dot_places import REACH_MM, candidates
 from tracing.dot_rivals import Nearby, is_ink, is_same_ink
 from tracing.light import Light, log_light
 from tracing.rim_fit import RimFit, fit_rim
-from tracing.rim_judge import may_be_stroke, rim_fault
-from tracing.rim_places import TAP_MM, rim_places
+from tracing.rim_judge import rim_fault
+from tracing.rim_places import rim_places
 from tracing.spot_fit import SpotFit
 
 MARGIN_MM = 1.8
-MOST_SLIVERS = 3
-SURE, FARTHER_MM = (0.9, 0.75, 0.75), 0.3
+MOST_SLIVERS = 2
+SURE, FARTHER_MM = (0.9, 0.8, 0.75), 0.3
 """A spot explained, inside and all round less well than this may be a sliver beside something;
-the sliver lies about as near to the tap and explains more."""
+the sliver lies about as near to the tap."""
 TOLD = {"either", "touch"}
 """Reasons why of clear dots none is taken: no sliver is meant then."""
-SOME_WAY_MM, BESIDE_MM = 0.7, 0.4
-"""Dots farther from the tap are taken if no sliver is nearer; so much beside a spot is its own."""
-MOST_SHIFT_MM, SHIFT_MM = 0.5, 0.3
-"""How far a sliver may lie from where it was looked for: farther off its strip shows but a part."""
+SURE_SLIVER = 0.97
+"""A sliver that explains so much counts though the edge's shadow beside it looks like a stroke."""
 FINE_MM = 0.07
 """Pixels smaller than this are put together: a dot has enough of them."""
 U_FIT, U_LEAST_PX, U_MIDDLE, U_SLOPE_MM, U_CALM_MM = 2.0, 0.025, 0.01, 0.006, 0.04
 """Standard uncertainty of the centre: times the fit's own (what it leaves is alike from pixel to
 pixel), at least, a share of the radius, by the skin's slope, and by the share of the skin beside
 the dot that is not smooth (hairs, folds, an edge); fitted to rendered dots."""
-U_RIM_FIT, U_RIM_LEAST_PX, U_RIM_MM = 2.0, 0.22, 0.008
+U_RIM_FIT, U_RIM_LEAST_PX, U_RIM_MM = 2.0, 0.15, 0.008
 """The same of a dot half round an edge, whose edge and slope are known less well."""
 WHY = {
     "far": "No pen dot taken: what looks like one is farther off than something as dark.",
@@ -92,66 +90,17 @@ def snap(picture: Image, near_px: tuple[float, float] | Array, mm_per_px: float)
     high = np.ceil(near + room).astype(int) + 1
     light, shrunk = _coarser(log_light(picture[low[1] : high[1], low[0] : high[0]]), mm_per_px)
     local, scale = (near - low + 0.5) / shrunk - 0.5, mm_per_px * shrunk
-    by = Nearby(light, local, scale, candidates(light, local, scale))
-    whole = _whole(by)
-    best = whole.fit if TOLD & set(whole.reasons) else _with_slivers(by, whole)
-    if isinstance(best, str):
-        return NoDot("none", WHY[best])
+    fit, reasons = _whole(Nearby(light, local, scale, candidates(light, local, scale)))
+    half = None
+    if not TOLD & set(reasons) and (fit is None or _is_doubtful(fit)):
+        half = _half(light, local, scale, SURE_SLIVER if "ink" in reasons else 0.0)
+    best = half or fit
     if best is None:
-        return NoDot("none", _why(whole.reasons))
+        return NoDot("none", _why(reasons))
+    if half is not None and fit is not None:
+        ways = [float(np.hypot(*(each.centre - local))) * scale for each in (half, fit)]
+        best = half if ways[0] < ways[1] + FARTHER_MM else fit
     return _dot(best, low, shrunk, scale)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Whole:
-    """The nearest dot that is seen whole, or why there is none, and the ink that is no dot."""
-
-    fit: SpotFit | None
-    reasons: list[str]
-    ink: SpotFit | None = None
-
-
-def _whole(by: Nearby) -> _Whole:
-    reasons: list[str] = []
-    refused: list[SpotFit] = []
-    for i in range(len(by.found)):
-        fit, why = by.fitted(i)
-        if fit is None or by.away_mm(fit.centre) > REACH_MM:
-            continue
-        if why is None:
-            same = next((other for other in refused if is_same_ink(fit, other)), None)
-            if same is not None:
-                return _Whole(None, [*reasons, "two"], same)
-            if by.is_far_fetched(fit, i):
-                return _Whole(None, [*reasons, "far"], fit)
-            other = by.other(fit, i)
-            return _Whole(None, [other]) if other else _Whole(fit, [])
-        reasons.append(why)
-        refused.append(fit)
-        if is_ink(fit, why, by.mm_per_px):
-            better = by.whole_of(fit, i + 1)
-            return _Whole(None, reasons, fit) if better is None else _Whole(better, [])
-    return _Whole(None, reasons)
-
-
-def _with_slivers(by: Nearby, whole: _Whole) -> SpotFit | RimFit | str | None:
-    """Return the dot that is meant, seen whole or half round an edge; "either" if it is not clear.
-
-    A sliver nearer to the tap than a dot that lies some way off may be what is meant.
-    """
-    fit = whole.fit
-    if fit is None or _is_doubtful(fit):
-        half = _half(by, whole.ink)
-        if half is None or fit is None:
-            return half or fit
-        near = by.away_mm(half.centre) < by.away_mm(fit.centre) + FARTHER_MM
-        return half if near and half.explained > fit.explained else fit
-    if by.away_mm(fit.centre) < SOME_WAY_MM:
-        return fit
-    half = _half(by, None, apart_from=fit)
-    if half is None or not by.is_as_likely(half.centre, fit.centre):
-        return fit
-    return "either" if by.is_as_likely(fit.centre, half.centre) else half
 
 
 def _is_doubtful(fit: SpotFit) -> bool:
@@ -159,31 +108,40 @@ def _is_doubtful(fit: SpotFit) -> bool:
     return fit.explained < SURE[0] or fit.within < SURE[1] or fit.around < SURE[2]
 
 
-def _half(by: Nearby, ink: SpotFit | None, apart_from: SpotFit | None = None) -> RimFit | None:
+def _whole(by: Nearby) -> tuple[SpotFit | None, list[str]]:
+    """Return the nearest dot that is seen whole, or why there is none."""
+    reasons: list[str] = []
+    refused: list[SpotFit] = []
+    for i in range(len(by.found)):
+        fit, why = by.fitted(i)
+        if fit is None or by.away_mm(fit.centre) > REACH_MM:
+            continue
+        if why is None:
+            if any(is_same_ink(fit, other) for other in refused):
+                return None, [*reasons, "two", "ink"]
+            if by.is_far_fetched(fit, i):
+                return None, [*reasons, "far", "ink"]
+            other = by.other(fit, i)
+            return (None, [other]) if other else (fit, [])
+        reasons.append(why)
+        refused.append(fit)
+        if is_ink(fit, why, by.mm_per_px):
+            return None, [*reasons, "ink"]
+    return None, reasons
+
+
+def _half(light: Light, near: Array, mm_per_px: float, least: float) -> RimFit | None:
     """Return the likeliest dot half round a rim's edge, or None.
 
-    Where there is ink that is no dot it must be clearer; on a dot that is seen whole it is none.
+    It explains at least the share ``least`` of the squares.
     """
-    best: tuple[float, RimFit] | None = None
-    for place in rim_places(by.light, by.near, by.mm_per_px, MOST_SLIVERS):
-        if apart_from is not None and _is_on(apart_from, place.centre, by.mm_per_px):
+    for place in rim_places(light, near, mm_per_px, MOST_SLIVERS):
+        fit = fit_rim(light, place, mm_per_px)
+        if fit is None or fit.explained < least:
             continue
-        fit = fit_rim(by.light, place, by.mm_per_px)
-        if fit is None or rim_fault(fit, by.mm_per_px) is not None:
-            continue
-        shift_mm = float(np.hypot(*(fit.centre - place.centre))) * by.mm_per_px
-        if shift_mm > MOST_SHIFT_MM or (ink is not None and may_be_stroke(fit)):
-            continue
-        ways = (by.away_mm(fit.centre) / TAP_MM) ** 2 + (shift_mm / SHIFT_MM) ** 2
-        likely = float(np.log(fit.gain)) - 0.5 * ways
-        if best is None or likely > best[0]:
-            best = likely, fit
-    return None if best is None else best[1]
-
-
-def _is_on(spot: SpotFit, place: Array, mm_per_px: float) -> bool:
-    """Return whether a place, (2,) px, lies on a spot or close by."""
-    return float(np.hypot(*(place - spot.centre))) < spot.half_axes[0] + BESIDE_MM / mm_per_px
+        if rim_fault(fit, mm_per_px) is None:
+            return fit
+    return None
 
 
 def _coarser(light: Light, mm_per_px: float) -> tuple[Light, int]:
@@ -214,18 +172,5 @@ def _dot(fit: SpotFit | RimFit, low: Array, shrunk: int, mm_per_px: float) -> Do
 
 def _why(reasons: list[str]) -> str:
     """Return why none of the places that were tried is a pen dot."""
-    for code in (
-        "either",
-        "touch",
-        "far",
-        "two",
-        "long",
-        "soft",
-        "brown",
-        "hair",
-        "faint",
-        "small",
-    ):
-        if code in reasons:
-            return WHY[code]
-    return WHY["none"]
+    told = ("either", "touch", "far", "two", "long", "soft", "brown", "hair", "faint", "small")
+    return WHY[next((code for code in told if code in reasons), "none")]

@@ -52,17 +52,13 @@ class RimFit:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _State:
-    """Parameters (8,), what each place counts (P,), noise, factors (6, 3), half a curvature.
-
-    ``like``, (P,), is how well each place's light is of its kind, skin, ink or what lies beyond.
-    """
+    """Parameters (8,), what each place counts (P,), noise, factors (6, 3), half a curvature."""
 
     p: Array
     weight: Array
     noise: float
     factors: Array
     curvature: Array
-    like: Array
 
 
 def fit_rim(light: Light, place: Place, mm_per_px: float) -> RimFit | None:
@@ -77,14 +73,14 @@ def fit_rim(light: Light, place: Place, mm_per_px: float) -> RimFit | None:
     strip = _strip(light, place, mm_per_px)
     if strip is None:
         return None
-    strip, state = (strip, _begun(strip)) if place.sure else _sided(strip)
+    strip, state = _sided(strip)
     told = _told(strip, state)
-    if not place.sure and (told.explained < HOPELESS or float(told.ink.mean()) > PALE):
+    if told.explained < HOPELESS or float(told.ink.mean()) > PALE:
         return None
     more = float(np.arctan(state.p[1]))
     if abs(more) > MOST_TURN:
         turn = float(np.arctan2(strip.out[1], strip.out[0])) + more
-        turned = _strip(light, Place(place.centre, turn, True), mm_per_px)
+        turned = _strip(light, Place(place.centre, turn), mm_per_px)
         if turned is None:
             return None
         strip = turned
@@ -143,17 +139,10 @@ def _left(strip: Strip, state: _State) -> Array:
 
 
 def _stage(strip: Strip, state: _State) -> _State:
-    """Return the next stage: what lies beyond counts by its own scatter, hair's is large."""
-    left, (_, _, beyond) = _left(strip, state), strip.parts(state.p)
-    usual = _usual(left[beyond < 0.5])
+    left = _left(strip, state)
+    usual = 1.2 * float(np.median(left))
     noise = min(state.noise, max(LEAST_NOISE, usual, CALMING * state.noise))
-    sd = noise + beyond * max(_usual(left[beyond > 0.5]) - noise, 0.0)
-    like = np.exp(-0.5 * (left / (STRANGE * sd)) ** 2)
-    return replace(_settled(strip, state.p, like * (noise / sd) ** 2, noise), like=like)
-
-
-def _usual(left: Array) -> float:
-    return 1.2 * float(np.median(left)) if len(left) > 10 else FIRST_NOISE
+    return _settled(strip, state.p, np.exp(-0.5 * (left / (STRANGE * noise)) ** 2), noise)
 
 
 def _mixed(
@@ -193,7 +182,7 @@ def _settled(strip: Strip, p: Array, weight: Array, noise: float) -> _State:
         p, (factors, rest, space) = tried, found
         if gain < 0.3:
             break
-    return _State(p, weight, noise, factors, curvature, weight)
+    return _State(p, weight, noise, factors, curvature)
 
 
 def _surprise(p: Array, rest: Array, noise: float) -> float:
@@ -241,7 +230,7 @@ def _told(strip: Strip, state: _State) -> RimFit:
         noise,
         (squares_bare - squares) / noise**2,
         1.0 - squares / squares_bare,
-        float(state.like[inked].mean()),
+        float(weight[inked].mean()),
         float(smooth.mean()) if len(smooth) else 0.0,
         float(np.sqrt(np.trace(spread) / 2)) / strip.mm_per_px,
     )

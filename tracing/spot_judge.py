@@ -16,10 +16,6 @@ LEAST_DARK, MOST_DARK = 0.40, 2.6
 LEAST_EXPLAINED, LEAST_EXPLAINED_LONG = 0.66, 0.85
 LEAST_SNR = 4.0
 LEAST_MM, MOST_MM, MOST_LONG_MM = (0.4, 0.2), 1.55, 1.5
-CLEARLY = 0.965
-"""A spot that explains so much may be longer, though nothing shows that the skin ends."""
-LEAST_WITHIN, FINE_PX = 0.5, 2.0
-"""Share of a spot that must look as it should, where it is wider than twice that."""
 GRAY, GRAY_SNR, GRAY_LONG = 0.15, 20.0, 3.0
 """What takes about as much of each colour may be a gap between hairs: it must be clearer."""
 LEAST_AROUND = 0.6
@@ -50,7 +46,7 @@ def fault(light: Light, fit: SpotFit, rivals: Array, mm_per_px: float) -> str | 
     return (
         _shape_fault(fit, mm_per_px)
         or _sprawl(light, fit, rivals)
-        or ("two" if _is_patchy(fit) or _is_on_ink(light, fit, mm_per_px) else None)
+        or ("two" if _is_on_ink(light, fit, mm_per_px) else None)
     )
 
 
@@ -90,7 +86,7 @@ def _most_stretch(fit: SpotFit) -> float:
     """Return how long a dot may look: skin that turns away soon ends, or shows one spot clearly."""
     if fit.ends:
         return 5.0
-    return 2.5 if fit.explained > CLEARLY else 1.9
+    return 2.5 if fit.explained > 0.98 else 1.9
 
 
 def _sprawl(light: Light, fit: SpotFit, rivals: Array) -> str | None:
@@ -113,11 +109,6 @@ def _sprawl(light: Light, fit: SpotFit, rivals: Array) -> str | None:
     rows, columns = np.nonzero(joined == own)
     far = float(np.hypot(columns - fit.centre[0], rows - fit.centre[1]).max())
     return "long" if far > 1.35 * long + fit.blur_px + 1.0 else None
-
-
-def _is_patchy(fit: SpotFit) -> bool:
-    """Return whether a spot's inside is of more than one darkness: two dots that overlap."""
-    return fit.half_axes[1] > FINE_PX and fit.within < LEAST_WITHIN
 
 
 def _is_on_ink(light: Light, fit: SpotFit, mm_per_px: float) -> bool:

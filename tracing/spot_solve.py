@@ -22,8 +22,6 @@ from tracing.spot_model import (
 LEAST_NOISE, FIRST_NOISE = 0.015, 0.2
 STRANGE = 2.5
 """Times the noise: how much light may be left where it still counts."""
-CLEAN, CLEAN_TIMES = 0.3, 1.6
-"""At least this share of the places is spot or skin; what is left there, times this, is noise."""
 TURNS = 4
 
 
@@ -56,10 +54,7 @@ def reweighted(window: Window, state: State) -> tuple[Array, float]:
     """Return what places count by what is left there, (P,), and the noise of those near by."""
     squares = (window.rest(state.cover, state.factors) ** 2).mean(axis=1)
     close = window.away < 1.8 * np.exp(state.p[2]) + 2.0
-    usual = FIRST_NOISE
-    if close.sum() > 10:
-        middle, low = np.sqrt(np.quantile(squares[close], [0.5, CLEAN]))
-        usual = min(1.2 * float(middle), CLEAN_TIMES * float(low))
+    usual = 1.2 * float(np.sqrt(np.median(squares[close]))) if close.sum() > 10 else FIRST_NOISE
     noise = max(LEAST_NOISE, min(state.noise, usual))
     return np.exp(-0.5 * squares / (STRANGE * noise) ** 2), noise
 

@@ -57,16 +57,6 @@ def _strands(x: Array, y: Array, seed: int) -> Array:
     return bright
 
 
-@pytest.mark.parametrize(("radius_mm", "before_mm"), [(0.5, 0.45), (0.6, 0.6), (0.75, 0.4)])
-def test_a_dot_on_an_edge_before_hair_is_found(
-    ink: Array, radius_mm: float, before_mm: float
-) -> None:
-    picture, centre = rim(ink, radius_mm, before_mm, behind=HAIR, strands=True, seed=3)
-    found = snap(picture, centre + np.array([-5.0, 4.0]), MM_PER_PX)
-    assert isinstance(found, Dot)
-    assert np.hypot(*(found.point_px - centre)) < 0.5
-
-
 def test_an_edge_before_hair_without_a_dot_moves_no_tap() -> None:
     for seed in range(4):
         picture, centre = rim(np.ones(3), behind=HAIR, strands=True, seed=seed)
