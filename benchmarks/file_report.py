@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from typing import Any
 
 Run = dict[str, Any]
 ENGINES = ("embedded", "PostgreSQL")
+ASKED = {
+    ("kills", "embedded"): 500,
+    ("kills", "PostgreSQL"): 100,
+    ("inputs", "embedded"): 10_000,
+    ("flips", "embedded"): 1_000,
+}
+CHAIRS, SECONDS, LARGEST = 20, 300, 100_000
 AIMED_MS = {"search": 50, "timeline": 50, "day's list": 50, "save": 150}
 
 
@@ -25,6 +33,7 @@ def report(kept: list[Run]) -> str:
     ]
     for part in (_kills, _inputs, _flips, _chairs, _full, _scale):
         lines += part(kept)
+    lines += ["## Smaller than asked", "", *_short(kept), ""]
     lines += ["## Runs", "", *_runs(kept)]
     return "\n".join(lines) + "\n"
 
@@ -197,6 +206,33 @@ def _scale(kept: list[Run]) -> list[str]:
     return [*lines, "", said, ""]
 
 
+def _short(kept: list[Run]) -> Iterator[str]:
+    """Yield what was tried less than it was meant to be."""
+    short = []
+    for (piece, engine), asked in ASKED.items():
+        done = sum(int(_option(run, piece)) for run in _of(kept, piece, engine))
+        if done < asked:
+            short.append(f"- {piece}, {engine}: {done} of {asked}")
+    for engine in ENGINES:
+        chairs = [
+            (_option(run, "chairs"), _option(run, "seconds")) for run in _of(kept, "chairs", engine)
+        ]
+        if not any(count >= CHAIRS and seconds >= SECONDS for count, seconds in chairs):
+            said = ", ".join(f"{count:.0f} for {seconds:.0f} s" for count, seconds in chairs)
+            short.append(f"- chairs, {engine}: {said or 'none'} of {CHAIRS} for {SECONDS} s")
+        sizes = [each["assessments"] for run in _of(kept, "scale", engine) for each in run["found"]]
+        if max(sizes, default=0) < LARGEST:
+            short.append(
+                f"- large files, {engine}: {max(sizes, default=0)} of {LARGEST} assessments"
+            )
+    yield from short or ["Nothing."]
+
+
+def _option(run: Run, name: str) -> float:
+    found = re.search(rf"--{name}=([\d.]+)", run["options"])
+    return float(found[1]) if found else 0.0
+
+
 def _runs(kept: list[Run]) -> Iterator[str]:
     yield "| piece | engine | options | when | took, s | load | machine |"
     yield "| --- | --- | --- | --- | ---: | ---: | --- |"
@@ -205,3 +241,7 @@ def _runs(kept: list[Run]) -> Iterator[str]:
             f"| {run['piece']} | {run['engine']} | `{run['options']}` | {run['at']} | "
             f"{run['took_s']} | {run['load']} | {run['machine']} |"
         )
+    yield ""
+    for run in kept:
+        if "note" in run:
+            yield f"- {run['piece']}, {run['engine']}, {run['at']}: {run['note']}"

@@ -6,15 +6,19 @@ Its card gives the camera so well that only the card's own movement counts besid
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import cv2
 import numpy as np
 
 from calibration.frames import Array
+from calibration.joint_problem import LEVER_MM
 from calibration.lens import project, turn
 from calibration.pose import PlaneFit
 from calibration.views import ViewsSolved
+
+VAGUE_MM = 50.0
+"""How far off a dot may lie of which nothing is known yet (standard deviation, each axis)."""
 
 
 def camera_toward(like: PlaneFit, target_mm: Array, sight: Array, distance_mm: float) -> PlaneFit:
@@ -52,24 +56,71 @@ def covariance_with(
     u_px : standard uncertainty of a mark in it, each axis
     """
     points, problem = solved.points, solved.found.problem
-    names = [name for name in dots if name in points.names]
-    if not names:
-        return points.covariance
-    places = np.array([points.place(name) for name in names])
+    rows = [i for i, name in enumerate(points.names) if name in dots]
+    at = points.at_mm.reshape(-1, 3)
+    moves = problem.move_sigmas() if problem.moving else None
+    return _with_photo(points.covariance, camera, at, rows, (u_px, moves, problem.pivot_mm))
+
+
+def foretold(
+    photos: Sequence[tuple[PlaneFit, Sequence[str], float]],
+    places: Mapping[str, Array],
+    u_shift_mm: float,
+) -> Array:
+    """Return the dots' joint covariance, (3K, 3K) mm², that photos will give: before any mark.
+
+    A dot that fewer than two photos show stays as good as unknown.
+
+    Parameters
+    ----------
+    photos : each with its camera, the dots it shows, the standard uncertainty of a mark (px)
+    places : about where each dot lies, (3,) mm
+    u_shift_mm : float
+        How much the card may move between the photos, each axis.
+    """
+    names = list(places)
+    at = np.array([places[name] for name in names])
+    moves = np.repeat([u_shift_mm / LEVER_MM, u_shift_mm], 3) if u_shift_mm > 0.0 else None
+    known = VAGUE_MM**2 * np.eye(at.size)
+    for camera, dots, u_px in photos:
+        rows = [i for i, name in enumerate(names) if name in dots]
+        known = _with_photo(known, camera, at, rows, (u_px, moves, at.mean(axis=0)))
+    return known
+
+
+def _with_photo(
+    known: Array,
+    camera: PlaneFit,
+    at_mm: Array,
+    rows: Sequence[int],
+    noise_of: tuple[float, Array | None, Array],
+) -> Array:
+    """Return a joint covariance with one photo more.
+
+    Parameters
+    ----------
+    known : (3K, 3K) array, mm²
+    camera : the photo's
+    at_mm : (K, 3) array
+    rows : which dots it shows
+    noise_of : u of a mark (px), sigmas of the card's turn and shift, (6,) or none, its pivot, (3,)
+    """
+    if not rows:
+        return known
+    u_px, moves, pivot = noise_of
+    places = at_mm[list(rows)]
     _, slope = project(camera.camera, camera.rvec, camera.tvec, places)
     by_place = slope[:, 5:8] @ turn(camera.rvec)
-    design = np.zeros((2 * len(names), points.at_mm.size))
-    for k, name in enumerate(names):
-        design[2 * k : 2 * k + 2, points.rows(name)] = by_place[2 * k : 2 * k + 2]
+    design = np.zeros((2 * len(rows), at_mm.size))
+    for k, row in enumerate(rows):
+        design[2 * k : 2 * k + 2, 3 * row : 3 * row + 3] = by_place[2 * k : 2 * k + 2]
     noise = max(u_px, 1e-3) ** 2 * np.eye(len(design))
-    if problem.moving:
-        arms = places - problem.pivot_mm
+    if moves is not None:
+        arms = places - pivot
         swing = np.concatenate([_crossed(arm) for arm in arms])  # (3m, 3) by the card's turn
-        rows = by_place.reshape(-1, 2, 3)
-        turned = np.concatenate([r @ s for r, s in zip(rows, swing.reshape(-1, 3, 3), strict=True)])
-        moved = np.hstack([turned, by_place]) * problem.move_sigmas()
+        pairs = zip(by_place.reshape(-1, 2, 3), swing.reshape(-1, 3, 3), strict=True)
+        moved = np.hstack([np.concatenate([r @ s for r, s in pairs]), by_place]) * moves
         noise = noise + moved @ moved.T
-    known = points.covariance
     gain = known @ design.T @ np.linalg.inv(design @ known @ design.T + noise)
     return np.asarray(known - gain @ design @ known)
 
@@ -83,8 +134,23 @@ def _crossed(arm: Array) -> Array:
 def span_u_mm(solved: ViewsSolved, covariance: Array, ends: tuple[str, str]) -> float:
     """Return the standard uncertainty of the distance of two dots under a joint covariance."""
     points = solved.points
-    gap = points.place(ends[0]) - points.place(ends[1])
-    slope = np.zeros(points.at_mm.size)
-    slope[points.rows(ends[0])] = gap / np.linalg.norm(gap)
-    slope[points.rows(ends[1])] = -gap / np.linalg.norm(gap)
+    return span_u(
+        dict(zip(points.names, points.at_mm.reshape(-1, 3), strict=True)), covariance, ends
+    )
+
+
+def span_u(places: Mapping[str, Array], covariance: Array, ends: tuple[str, str]) -> float:
+    """Return the standard uncertainty of the distance of two of the dots, mm.
+
+    Parameters
+    ----------
+    places : the dots, (3,) mm, in the covariance's order
+    covariance : (3K, 3K) array, mm²
+    ends : the names of the two
+    """
+    first, last = (list(places).index(name) for name in ends)
+    gap = places[ends[0]] - places[ends[1]]
+    slope = np.zeros(len(covariance))
+    slope[3 * first : 3 * first + 3] = gap / np.linalg.norm(gap)
+    slope[3 * last : 3 * last + 3] = -gap / np.linalg.norm(gap)
     return float(np.sqrt(slope @ covariance @ slope))

@@ -16,15 +16,16 @@ import numpy as np
 from assess.reading import PhotoReading
 from calibration.frames import Array, Image
 from calibration.photo import Photo, PhotoError
+from tracing.along import snap_along
 from tracing.contour import Contour, NoContour, trace
-from tracing.dots import NoDot, snap
+from tracing.dots import Dot, NoDot, snap
 from tracing.thin import kept_points
 
-Kind = Literal["outer", "inner", "dot"]
+Kind = Literal["outer", "inner", "dot", "along"]
 Answer = dict[str, Any]
 Load = Callable[[], Photo | PhotoError]
 
-KINDS = ("outer", "inner", "dot")
+KINDS = ("outer", "inner", "dot", "along")
 MOST_POINTS, FARTHEST_PX = 200, 1e6
 MOST_PICTURES, MOST_OFFERS = 2, 60
 
@@ -42,13 +43,15 @@ class Ask:
     """What is looked for near which points, (N, 2) px.
 
     ``between`` names two of the points: only the stretch of the line from one to the other is
-    wanted, the others say how it goes on.
+    wanted, the others say how it goes on.  ``first`` is the likeliest place of a line along which
+    a dot is looked for.
     """
 
     photo: str
     kind: Kind
     points: Array
     between: tuple[int, int] | None = None
+    first: int = 0
 
 
 def ask_from(held: object) -> Ask:
@@ -73,8 +76,13 @@ def ask_from(held: object) -> Ask:
     between = held.get("between")
     if between is not None and not _is_stretch(between, len(points)):
         raise AskError("'between' must be the places of two points, the first one first.")
+    first = held.get("first", 0)
+    if type(first) is not int or not 0 <= first < len(points):
+        raise AskError("'first' must be the place of one of the points.")
+    if kind == "along" and len(points) < 2:
+        raise AskError("A line to look along has two points at least.")
     where = None if between is None else (between[0], between[1])
-    return Ask(photo, cast(Kind, kind), np.array(points, dtype=np.float64), where)
+    return Ask(photo, cast(Kind, kind), np.array(points, dtype=np.float64), where, first)
 
 
 def _is_point(held: object) -> bool:
@@ -100,7 +108,10 @@ def scale_of(reading: PhotoReading, offset_mm: float) -> float | None:
 
 def dot_answer(picture: Image, near_px: Array, mm_per_px: float) -> Answer:
     """Return the pen dot near a point, ``point`` and ``u_px``, or ``none`` and why."""
-    found = snap(picture, near_px, mm_per_px)
+    return _dot(snap(picture, near_px, mm_per_px))
+
+
+def _dot(found: Dot | NoDot) -> Answer:
     if isinstance(found, NoDot):
         return {"none": found.sentence}
     return {"point": _rounded(found.point_px), "u_px": round(float(found.u_px), 4)}
@@ -205,6 +216,8 @@ class MarkingHelp:
             return {"none": str(photo)}
         if ask.kind == "dot":
             found = dot_answer(photo.pixels, ask.points[0], offer.mm_per_px)
+        elif ask.kind == "along":
+            found = _dot(snap_along(photo.pixels, ask.points, ask.first, offer.mm_per_px))
         else:
             found = proposal(photo.pixels, ask, offer.mm_per_px)
         return found | {"mm_per_px": round(offer.mm_per_px, 6)}

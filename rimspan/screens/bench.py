@@ -9,7 +9,7 @@ from typing import Any
 
 import streamlit as st
 
-from rimspan.screens import other_chair, state, work
+from rimspan.screens import other_chair, several, state, work
 from rimspan.screens.again_words import UNDER_WAY
 from rimspan.screens.document import (
     MARKED_BY,
@@ -108,6 +108,7 @@ def _mark(document: Document, file: str) -> None:
         area=ear_area(reading),
         revision=other_chair.revision(key),
         helped=work.offer_help(document, file),
+        several=several.part(document, file),
         on_change=partial(arrived, key),
     )
     # After the server was started anew, what the browser holds comes without the callback.

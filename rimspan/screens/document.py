@@ -34,13 +34,14 @@ PHOTO_MARKS = (
     "placements",
     "x_help",
     "x_ties_snap",
+    "x_unseen",
     PASSES,
     RUNNING,
 )
 """What the marking sends of a photo, and gets back.
 
 ``x_help`` and ``x_ties_snap`` say how marks came about: lines that were accepted, where a tie
-was tapped.
+was tapped; ``x_unseen`` names dots that can't be seen in the photo.
 """
 
 LINES = ("outer_rim", "inner_rim", "head_up")

@@ -12,11 +12,15 @@ from rimspan.screens.document import labels
 
 RIMS = (("outer_rim", "outer rim"), ("inner_rim", "inner rim"))
 ENDS = (("entry", "entry"), ("exit", "exit"))
+HOLLOW = ("crest", "floor")
 ROD = "the depth rod's reading"
 
 
 def needs_words(document: Mapping[str, Any]) -> str:
-    """Return which result still lacks what; both marks of a result belong into one photo."""
+    """Return which result still lacks what.
+
+    Both marks of a result belong into one photo, or the dots of each into two.
+    """
     lines = [_line("Band width", _fewest(document["photos"], RIMS))]
     known = labels(document)
     for label in known:
@@ -24,9 +28,9 @@ def needs_words(document: Mapping[str, Any]) -> str:
         seen = [p for photo in document["photos"] for p in photo.get("placements", ())]
         own = [placement for placement in seen if placement["label"] == label]
         read = document.get("caliper", {}).get(label, {})
-        ends = [] if "channel_mm" in read else _fewest(own, ENDS)
+        ends = [] if "channel_mm" in read or _twice(own, "entry", "exit") else _fewest(own, ENDS)
         room = [] if any("below" in p for p in own) else ["the next structure below"]
-        rod = [] if "relief_mm" in read else [ROD]
+        rod = [] if "relief_mm" in read or _twice(own, *HOLLOW) else [ROD]
         lines += [
             _line(f"{name}{of}", lacking)
             for name, lacking in (("Channel", ends), ("Room below", room), ("Relief", rod))
@@ -40,6 +44,13 @@ def _fewest(held: Iterable[Mapping[str, Any]], wanted: Iterable[tuple[str, str]]
     pairs = list(wanted)
     lacking = [[words for name, words in pairs if not _is_marked(one, name)] for one in held]
     return min(lacking, key=len, default=[words for _, words in pairs])
+
+
+def _twice(own: Iterable[Mapping[str, Any]], *names: str) -> bool:
+    """Return whether each of these dots is marked in two photos, not on a visible edge."""
+    held = list(own)
+    counts = [sum(n in p and n not in p.get("outline", ()) for p in held) for n in names]
+    return all(count > 1 for count in counts)
 
 
 def _is_marked(held: Mapping[str, Any], name: str) -> bool:

@@ -11,9 +11,18 @@ import streamlit as st
 from assess.reading import PhotoReading
 from assess.view_set import VIEWS, missing_views
 from calibration.card import FRAME, card_by_id
-from rimspan.screens import layout, photo_crops, photo_svg, state, svg
+from rimspan.screens import layout, photo_crops, photo_svg, several, state, svg
 from rimspan.screens.check_bars import NAMES
-from rimspan.screens.document import Document, without_photo
+from rimspan.screens.document import Document, changed, without_photo
+from rimspan.screens.guide_words import (
+    HEADBAND,
+    MOVE,
+    STRAIGHT,
+    alone_words,
+    gain_words,
+    lacking_words,
+    next_words,
+)
 from rimspan.screens.photo_words import (
     VIEW_WORDS,
     card_corners,
@@ -34,7 +43,11 @@ def how() -> None:
         "One photo square-on, 250 to 300 mm away, the card flat round the ear. The client sits "
         "still, the phone moves, nothing presses the ear. Pen dots at entry and exit help."
     )
-    st.write("Views from above and below are kept for later; now each is measured alone.")
+    st.write(
+        "Then two from above and two from below, each with a step to the side, left for one and "
+        "right for the next: dots seen in two photos are measured in space. Dots on crest and "
+        "floor, and three spare ones on the ear, tie the photos together."
+    )
 
 
 def which_ear() -> None:
@@ -62,6 +75,38 @@ def five_views(readings: Sequence[PhotoReading]) -> None:
             f"<figcaption>{name}<br>{degrees}<br><strong>{word}</strong></figcaption></figure>"
         )
     layout.html(f'<div class="rim-views">{figures}</div><p>{views_words(readings)}</p>')
+
+
+def guide(document: Document) -> None:
+    """Draw which photo to take next and what it brings, and which dots lack a second photo."""
+    found, alone_mm = several.guide_of(document)
+    lines = [
+        gain_words(found),
+        STRAIGHT if found.straight else "",
+        alone_words(found, alone_mm),
+        lacking_words(found),
+        MOVE if found.next else "",
+    ]
+    said = "".join(f"<p>{escape(line)}</p>" for line in lines if line)
+    drawing = photo_svg.sights(found.taken, found.next)
+    layout.html(
+        f'<div class="rim-guide">{drawing}<div><p><strong>{escape(next_words(found))}</strong>'
+        f"</p>{said}</div></div>"
+    )
+    st.checkbox(
+        HEADBAND,
+        value=document.get("card_shift") == FIXED,
+        key="headband",
+        on_change=_fixed,
+    )
+
+
+FIXED = {"u_mm": 0.0}
+
+
+def _fixed() -> None:
+    on = bool(state.value("headband"))
+    state.change(lambda document: changed(document, card_shift=FIXED if on else None))
 
 
 def one(document: Document, reading: PhotoReading) -> None:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from html import escape
 
+from assess.view_guide import Sight
 from assess.view_set import View
 from calibration.card import Card
 from rimspan.screens.svg import ACCENT, ear_lines, picture, stroke
@@ -30,6 +31,35 @@ def view_place(view: View, there: bool) -> str:
     card = stroke(f"M{pivot_x:g} {pivot_y - 18:g} V{pivot_y + 18:g}", 4)
     label = f"the phone's place, {'taken' if there else 'missing'}"
     return picture(card + level + phone, 84, 104, label, "width:76px;height:auto")
+
+
+def sights(taken: Sequence[Sight], wanted: Sight | None) -> str:
+    """Return where the phone was, as dots, and where it goes next, as a ring, from before the card.
+
+    Up is above, sideways is aside; the cross is square-on, the rings every 20 degrees.
+    """
+    middle, deg = 60.0, 1.1
+
+    def at(sight: Sight) -> tuple[float, float]:
+        return middle + deg * sight.aside_deg, middle - deg * sight.rise_deg
+
+    body = stroke(f"M{middle:g} 8 V112 M8 {middle:g} H112", 0.7, 'opacity="0.5"')
+    for ring in (20, 40):
+        body += (
+            f'<circle cx="{middle:g}" cy="{middle:g}" r="{deg * ring:g}" fill="none" '
+            'stroke="currentColor" stroke-width="0.7" opacity="0.5"/>'
+        )
+    for x, y in map(at, taken):
+        body += f'<circle cx="{x:.1f}" cy="{y:.1f}" r="4" fill="{ACCENT}"/>'
+    label = f"the phone's places from before the card: {len(taken)} taken"
+    if wanted is not None:
+        x, y = at(wanted)
+        body += (
+            f'<circle cx="{x:.1f}" cy="{y:.1f}" r="6" fill="none" stroke="currentColor" '
+            f'stroke-width="2" {MISSING_DASH}/>'
+        )
+        label += ", the next one a dashed ring"
+    return picture(body, 120, 120, label, "width:132px;height:auto")
 
 
 def card_state(card: Card, seen_ids: Collection[int]) -> str:

@@ -6,6 +6,8 @@ from collections.abc import Iterable, Mapping
 from functools import partial
 from typing import Any
 
+import numpy as np
+
 from assess.criteria import Criteria
 from assess.errors import AssessError
 from assess.marks import CardMarks, Marks
@@ -48,11 +50,25 @@ def reading(document: Mapping[str, Any], file: str) -> PhotoReading:
         found = photo(sha256)
         if isinstance(found, Photo):
             PARTS.hold(sha256, found)  # decoded just now, and soon to be marked
+            _blank(sha256)
         return read_view(found, file=file, card=_expected(card), camera=camera, side=side)
 
     camera = lens_use.camera_of(sha256, lambda: photo(sha256))
     key = [file, sha256, card, side, *([camera.model_dump(mode="json")] if camera else [])]
     return state.remembered("reading", key, read, most=40)
+
+
+def _blank(sha256: str) -> Photo | PhotoError:
+    """Return a kept photo without its picture: its size and facts, which is all it weighs."""
+
+    def blank() -> Photo | PhotoError:
+        found = photo(sha256)
+        if isinstance(found, PhotoError):
+            return found
+        none = np.broadcast_to(np.zeros(1, dtype=np.uint8), found.pixels.shape)
+        return Photo(none, found.facts)
+
+    return state.remembered("blank", sha256, blank, most=40)
 
 
 def _expected(card: Mapping[str, Any] | None) -> CardMarks | None:
@@ -158,24 +174,25 @@ def repeated(document: Mapping[str, Any], file: str) -> list[str]:
 def live(document: Mapping[str, Any], file: str) -> Result | AssessError:
     """Return what the placements in one photo say, from fewer draws than the answer takes.
 
-    It follows a finger: card and pose are not looked for again, and the band, which takes
-    longest, is left to the answer.
+    With dots marked in others, too, all of them count together.  It follows a finger: card and
+    pose are not looked for again, and the band, which takes longest, is left to the answer.
     """
-    marks, sha256 = to_measure(document, [file]), hashes(document)[file]
+    marked = [p["file"] for p in document["photos"] if p.get("placements") or p.get("ties")]
+    together = [file, *(name for name in marked if name != file)]
+    marks, photos = to_measure(document, together), hashes(document)
 
     def measured() -> Result | AssessError:
-        known = {file: reading(document, file)}
         try:
             return measure(
                 without_lines(parse_marks(marks)),
-                {file: photo(sha256)},
+                {name: _blank(photos[name]) for name in together},
                 draws=LIVE_DRAWS,
-                known=known,
+                known={name: reading(document, name) for name in together},
             ).result
         except AssessError as error:
             return error
 
-    return state.remembered("live", [marks, sha256], measured, most=3)
+    return state.remembered("live", [marks, [photos[name] for name in together]], measured, most=3)
 
 
 def without_lines(marks: Marks) -> Marks:

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from calibration.joint_problem import PrintPrior
-from calibration.next_view import camera_toward, covariance_with, span_u_mm
+from calibration.next_view import camera_toward, covariance_with, foretold, span_u, span_u_mm
 from calibration.views import ViewsSolved, measure_views
 from tests.dot_sets import DOTS, MIDDLE, dot_set
 
@@ -32,6 +32,21 @@ def test_what_is_foretold_comes_true(last: int, u_shift_mm: float) -> None:
     came = span_u_mm(after, after.points.covariance, ENDS)
     assert u[0] > u[1]
     assert u[1] == pytest.approx(came, rel=0.1)
+
+
+@pytest.mark.parametrize("u_shift_mm", [0.0, 0.5])
+def test_what_is_foretold_before_any_mark_comes_true(u_shift_mm: float) -> None:
+    """Of the cameras alone, at places some millimetres off the dots'."""
+    photos = dot_set(np.random.default_rng(31), u_px=1.0, elevations=AROUND, hide=False).photos
+    found = solved(photos, u_shift_mm)
+    names = [name for name in DOTS if name in found.points.names]
+    roughly = {n: DOTS[n] + np.random.default_rng(5).normal(0.0, 1.5, 3) for n in names}
+    views = [(found.found.camera(i), names, 1.0) for i in range(len(photos))]
+    u = span_u(roughly, foretold(views, roughly, u_shift_mm), ENDS)
+    came = span_u_mm(found, found.points.covariance, ENDS)
+    assert u == pytest.approx(came, rel=0.3)
+    one = foretold(views[:1], roughly, u_shift_mm)
+    assert span_u(roughly, one, ENDS) > 20 * u  # one photo tells no depth
 
 
 def test_a_photo_that_shows_nothing_known_brings_nothing() -> None:

@@ -149,6 +149,9 @@ BAD: list[tuple[Any, str]] = [
     ({"photo": "a", "kind": "outer", "points": [[1, 2]] * 3, "between": [1, 1]}, "between"),
     ({"photo": "a", "kind": "outer", "points": [[1, 2]] * 3, "between": [0, 3]}, "between"),
     ({"photo": "a", "kind": "outer", "points": [[1, 2]] * 3, "between": [0.0, 2]}, "between"),
+    ({"photo": "a", "kind": "along", "points": [[1, 2]]}, "line to look along"),
+    ({"photo": "a", "kind": "along", "points": [[1, 2]] * 3, "first": 3}, "first"),
+    ({"photo": "a", "kind": "along", "points": [[1, 2]] * 3, "first": True}, "first"),
 ]
 
 
@@ -166,6 +169,17 @@ def test_only_an_offered_photo_is_looked_into() -> None:
     found = desk.answer(asked(DOT[None] + 3.0, "dot"))
     assert found["mm_per_px"] == MM_PER_PX
     assert "point" in found
+
+
+def test_a_dot_is_looked_for_along_a_line() -> None:
+    desk = MarkingHelp()
+    desk.offer("a", MM_PER_PX, lambda: photo(picture()))
+    line = DOT + np.array([[-30.0, 1.0], [0.0, 1.0], [30.0, 1.0]])
+    found = desk.answer(asked(line, "along", first=0))
+    assert np.linalg.norm(np.array(found["point"]) - DOT) < 0.2
+    assert 0 < found["u_px"] < 0.5
+    beside = desk.answer(asked(line + np.array([0.0, 60.0]), "along", first=1))
+    assert beside["none"] == "No pen dot is seen along the line."
 
 
 def test_without_a_card_there_is_no_help() -> None:

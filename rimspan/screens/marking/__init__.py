@@ -58,6 +58,11 @@ def _labels(marks: Mapping[str, Any]) -> list[str]:
     return [placement["label"] for placement in marks.get("placements", ())]
 
 
+def _picture(url: str, size: tuple[int, int], tiles: Mapping[str, Any] | None) -> dict[str, Any]:
+    width, height = size
+    return {"url": url, "width": width, "height": height, "tiles": dict(tiles) if tiles else None}
+
+
 def marking(
     photo_url: str,
     size: tuple[int, int],
@@ -74,6 +79,7 @@ def marking(
     first_by: str = "",
     revision: int = 0,
     helped: str | None = None,
+    several: Mapping[str, Any] | None = None,
     on_change: Callable[[], None] = _nothing,
 ) -> dict[str, Any] | None:
     """Draw the marking and return the document it last sent, or None before it has.
@@ -101,6 +107,10 @@ def marking(
     revision : a number above that of the document the browser holds replaces its marks by
         ``marks``; otherwise what the browser holds stays
     helped : the photo's hash, under which help with marking is asked for; no help without it
+    several : of several photos, what this one ``offers``, in its order, and the ``others``:
+        their ``dots`` (``kind``, ``label`` or ``name``, the ``line`` in this photo on which it
+        lies, px, the place of its ``first`` likeliest point, the ``files``), ``ties``, the names
+        of all spare dots, ``mm_per_px``
     on_change : called before the run in which a new document arrives
 
     Returns
@@ -112,12 +122,9 @@ def marking(
     shown = _component()(
         key=key,
         data={
-            "url": photo_url,
+            **_picture(photo_url, size, tiles),
             "key": key,
-            "tiles": dict(tiles) if tiles else None,
             "held": dict(held) if held is not None else None,
-            "width": size[0],
-            "height": size[1],
             "photo": photo,
             "marks": dict(marks),
             "labels": list(labels) or _labels(marks) or [LABEL],
@@ -125,6 +132,7 @@ def marking(
             "area": list(area) if area else None,
             "who": {"by": by, "firstBy": first_by, "most": MOST_PASSES},
             "revision": revision,
+            "several": dict(several) if several else None,
             "help": {"url": HELP_PATH, "photo": helped} if helped else None,
         },
         default={"document": None},

@@ -36,6 +36,7 @@ def show() -> None:
     if not readings:
         photo_parts.how()
         return
+    photo_parts.guide(document)
     for reading in readings:
         photo_parts.one(document, reading)
     layout.onward("marks", "Go on to the marks")

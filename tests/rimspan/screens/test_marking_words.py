@@ -31,6 +31,17 @@ def test_each_result_says_what_it_still_needs() -> None:
     )
 
 
+def test_dots_in_two_photos_each_are_enough() -> None:
+    above = {"placements": [{"label": "1", "entry": [4, 0], "crest": [4, 2], "floor": [4, 6]}]}
+    below = {"placements": [{"label": "1", "exit": [4, 5], "crest": [4, 2], "floor": [4, 6]}]}
+    room = "Room below: the next structure below."
+    band = "Still needed. Band width: outer rim, inner rim."
+    assert needs_words(draft(above, above, below, below)) == f"{band} {room}"
+    assert needs_words(draft(above, above, below)) == f"{band} Channel: exit. {room}"
+    edge = {"placements": [{"label": "1", "exit": [4, 5], "outline": ["exit"]}]}
+    assert "Channel: exit." in needs_words(draft(above, above, below, edge))
+
+
 def test_nothing_is_missing_once_all_is_there() -> None:
     whole = RIMS | {"placements": [ENDS | {"below": [4, 9]}]}
     assert needs_words(draft(whole)) == "Still needed. Relief: the depth rod's reading."

@@ -8,6 +8,7 @@ import xml.etree.ElementTree as ET
 import numpy as np
 import pytest
 
+from assess.view_guide import Sight
 from assess.view_set import VIEWS
 from calibration.card import FRAME, POCKET
 from rimspan.screens import photo_svg, svg
@@ -68,3 +69,16 @@ def test_the_ear_faces_as_it_does_in_the_photo(side: str, mirrored: bool, turned
     assert ("scale(-1 1)" in drawing) == turned
     assert ("the photo is mirrored" in drawing) == mirrored
     assert f"{side} ear" in drawing
+
+
+def test_the_next_photos_place_is_a_dashed_ring_among_those_taken() -> None:
+    taken = (Sight(0.0, 0.0), Sight(20.0, 10.0), Sight(-30.0, -10.0))
+    drawing = ET.fromstring(photo_svg.sights(taken, Sight(-20.0, 20.0)))
+    circles = [c.attrib for c in drawing.iter(f"{NS}circle")]
+    filled = [c for c in circles if c.get("fill") != "none"]
+    assert len(filled) == 3
+    assert float(filled[1]["cx"]) > float(filled[0]["cx"]) > float(filled[2]["cx"])
+    assert float(filled[1]["cy"]) < float(filled[0]["cy"]) < float(filled[2]["cy"])  # up is above
+    (ring,) = (c for c in circles if "stroke-dasharray" in c)
+    assert float(ring["cx"]) > float(filled[0]["cx"])
+    assert float(ring["cy"]) > float(filled[0]["cy"])

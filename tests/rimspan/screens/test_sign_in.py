@@ -35,7 +35,7 @@ def studio(tmp_path: Path, clock: Clock) -> Any:
 
 
 def send(browser: Browser, path: str, **fields: str) -> Answer:
-    headers = {"content-type": "application/x-www-form-urlencoded", "host": "studio.example"}
+    headers = {"content-type": "application/x-www-form-urlencoded", "host": "localhost:8501"}
     return browser.ask("POST", path, urlencode(fields).encode(), headers)
 
 

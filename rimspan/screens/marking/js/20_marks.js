@@ -121,13 +121,19 @@ function addPoint(marks, kind, at, { label, outline, tie, near }) {
     return `head_up/${marks.head_up.push(at) - 1}`;
   }
   if (kind === "tie") {
+    seenAfterAll(marks, `tie/${tie}`);
     writePoint(marks, { kind, name: tie }, at);
     return `tie/${tie}`;
   }
   const p = openPlacement(marks, label);
+  seenAfterAll(marks, `${kind}/${label}`);
   writePoint(marks, { kind, label }, at);
   if (ENDS.includes(kind)) setOutline(p, kind, outline);
   return `${kind}/${label}`;
+}
+
+function seenAfterAll(marks, id) {
+  if (marks.x_unseen) marks.x_unseen = marks.x_unseen.filter((each) => each !== id);
 }
 
 function setOutline(placement, kind, on) {

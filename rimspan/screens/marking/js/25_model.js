@@ -2,12 +2,16 @@
 
 const PAST = 300;
 const ONE_NUDGE_MS = 800;
+const NO_OTHERS = { dots: [], ties: [], mm_per_px: 0 };
+
+const othersOf = (data) => (data.several || {}).others || NO_OTHERS;
 
 function newModel(data) {
   const model = {
     photo: data.photo, rev: data.revision, marks: fullMarks(data.marks), labels: [], label: "",
     past: kept(data, "past"), future: kept(data, "future"),
-    chosen: null, step: null, picked: null, onEdge: false, nudge: null,
+    offers: MAIN, ...data.several, several: Boolean(data.several),
+    others: othersOf(data), chosen: null, step: null, picked: null, onEdge: false, nudge: null,
   };
   learnLabels(model, data.labels);
   model.label = model.labels.find((label) => firstLacking(model.marks, label)) || model.labels[0];
@@ -61,16 +65,19 @@ function add(model, at, near) {
   remember(model);
   const { step, label, onEdge } = model;
   model.chosen = addPoint(model.marks, step, at,
-    { label, outline: onEdge, tie: freeTie(model.marks), near });
+    { label, outline: onEdge, tie: tieName(model, at), near });
   model.onEdge = false;
-  if (SPOTS.includes(step)) model.step = nextStep(model);
+  if (SPOTS.includes(step) || (step === "tie" && openOthers(model).length)) {
+    model.step = nextStep(model);
+  }
   if (step === "head_up" && model.marks.head_up.length === 2) model.step = nextStep(model);
   return true;
 }
 
-function freeTie(marks) {
+/* A name that no spare dot has, here or in another photo. */
+function freeTie(marks, known) {
   let n = 1;
-  while (marks.ties[String(n)]) n += 1;
+  while (marks.ties[String(n)] || known.includes(String(n))) n += 1;
   return String(n);
 }
 

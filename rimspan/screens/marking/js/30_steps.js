@@ -31,6 +31,9 @@ const WORDS = {
 
 const DONE = ["Everything is marked here.", "Drag any point to mend it, or choose what to add."];
 
+const VIEW_DONE = ["Everything is marked that this photo is asked for.",
+  "Go on to the next photo, or mend any point. Spare dots tie the photos together."];
+
 function firstLacking(marks, label) {
   const p = placementOf(marks, label) || {};
   return ["entry", "exit", "below"].find((kind) => !p[kind]);
@@ -39,16 +42,43 @@ function firstLacking(marks, label) {
 /* The first thing of the usual order that isn't there yet, or null. */
 function nextStep(model) {
   if (inPass(model)) return nextAgain(model);
+  if (model.several) return nextInView(model);
   const { marks, label } = model;
   const began = firstLacking(marks, label);
   if (began && began !== "entry") return began;
   return LINES.find((kind) => marks[kind].length < 2) || began || null;
 }
 
+/* Of several photos each is asked for what it can show, of one placement after the other. */
+function nextInView(model) {
+  const labels = [model.label, ...model.labels.filter((label) => label !== model.label)];
+  for (const label of labels) {
+    const kind = nextOfPlacement(model, label);
+    if (kind) {
+      model.label = label;
+      return kind;
+    }
+  }
+  return null;
+}
+
+/* A placement that was begun comes before the lines. */
+function nextOfPlacement(model, label) {
+  const { marks, offers } = model;
+  const p = placementOf(marks, label) || {}, unseen = unseenIn(marks);
+  const lacks = (kind) => (kind === "tie" ? openOthers(model).some((each) => each.kind === kind)
+    : LINES.includes(kind) ? marks[kind].length < 2
+      : !p[kind] && !unseen.includes(`${kind}/${label}`));
+  const spots = offers.filter((kind) => !LINES.includes(kind));
+  const lines = offers.filter((kind) => LINES.includes(kind));
+  const order = SPOTS.some((spot) => p[spot]) ? [...spots, ...lines] : offers;
+  return order.find(lacks) || null;
+}
+
 function hintOf(model) {
   const { step, marks } = model;
   if (inPass(model)) return passHint(model);
-  if (!step) return DONE;
+  if (!step) return model.several ? VIEW_DONE : DONE;
   const [first, why, then] = WORDS[step];
   const words = then && (marks[step] || []).length ? then : first;
   const many = SPOTS.includes(step) && model.labels.length > 1;

@@ -52,8 +52,9 @@ function keyOnPhoto(stage, event, key) {
   else if (key === "-") zoom(view, 1 / 1.4, middle);
   else if (key === "0") fit(view);
   else if (key === "enter" && !onPoint) addInTheMiddle(stage);
-  else if (MAIN[key - 1] && !onPoint && !inPass(model)) openStep(model, MAIN[key - 1]);
-  else if (key === " ") stage.space = true;
+  else if (model.offers[key - 1] && !onPoint && !inPass(model)) {
+    openStep(model, model.offers[key - 1]);
+  } else if (key === " ") stage.space = true;
   else if (key === "escape") {
     model.chosen = null;
     box.focus({ preventScroll: true });

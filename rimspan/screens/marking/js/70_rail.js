@@ -5,10 +5,13 @@ function buildTools(stage) {
   const of = (name) => root.querySelector(`[data-part="${name}"]`);
   const edit = (what) => () => { what(stage.model); stage.changed(true); };
   const look = (what) => () => { what(stage.view); stage.redraw(); };
-  of("main").replaceChildren(...MAIN.map((step) => stepButton(stage, step)));
-  of("more").replaceChildren(...MORE.map((step) => stepButton(stage, step)));
+  const rest = [...MAIN, ...MORE].filter((step) => !model.offers.includes(step));
+  root.classList.toggle("several", model.several);
+  of("main").replaceChildren(...model.offers.map((step) => stepButton(stage, step)));
+  of("more").replaceChildren(...rest.map((step) => stepButton(stage, step)));
   of("context").replaceChildren(
     button("edge", "On the visible edge", edit(toggleEdge)),
+    button("unseen", "Not seen here", () => { notSeen(stage); stage.changed(true); }),
     button("turn", "Swap front and back", edit(turnLine)),
     button("clear", "Start this line again", edit(clearLine)));
   of("edit").replaceChildren(
@@ -73,7 +76,8 @@ function refreshTools(stage) {
   const target = edgeTarget(model);
   const line = LINES.includes(model.step) && model.marks[model.step].length;
   const can = { undo: model.past.length, redo: model.future.length, delete: chosenPoint(model) };
-  const shown = { ear: earOf(stage), edge: target, turn: line > 1, clear: line };
+  const shown = { ear: earOf(stage), edge: target, turn: line > 1, clear: line,
+    unseen: canBeUnseen(stage) };
   for (const made of root.querySelectorAll("button[data-name]")) {
     const { name } = made.dataset;
     if (name in NAMES) refreshStep(model, made, name);
@@ -84,7 +88,7 @@ function refreshTools(stage) {
       made.setAttribute("aria-pressed", String(Boolean(target.on)));
     }
   }
-  if (MORE.includes(model.step) && !inPass(model)) parts.more.open = true;
+  if (model.step && !model.offers.includes(model.step) && !inPass(model)) parts.more.open = true;
   refreshAgain(stage);
   refreshLabels(stage);
   refreshWords(stage);
@@ -125,7 +129,7 @@ function refreshWords(stage) {
     parts.hint.textContent = stage.fault;
     return;
   }
-  const [what, why] = afterTap(stage, proposalWords(stage) || hintOf(model));
+  const [what, why] = afterTap(stage, proposalWords(stage) || otherWords(stage) || hintOf(model));
   const look = `${what} ${why}`;
   if (parts.hint.dataset.look !== look) {
     parts.hint.dataset.look = look;

@@ -10,7 +10,8 @@ const NO_LANE = { key: "", wanted: null, answer: null, slow: false, answeredAt: 
 
 function buildAssist(stage, data) {
   Object.assign(stage, { turns: {}, stretch: null, spoken: null, streaming: 0,
-    streamedAt: -Infinity, touchedAt: -Infinity, lanes: { outer_rim: NO_LANE, inner_rim: NO_LANE } });
+    streamedAt: -Infinity, touchedAt: -Infinity,
+    along: { busy: false, answers: new Map(), left: new Set() }, lanes: { outer_rim: NO_LANE, inner_rim: NO_LANE } });
   learnHelp(stage, data);
   const group = document.createElement("div");
   group.className = "chips";
@@ -20,6 +21,8 @@ function buildAssist(stage, data) {
   const act = (what) => () => { what(stage); stage.changed(true); };
   group.append(button("accept", "Accept the line", act(acceptLines)),
     button("own", "Keep my taps", act(keepTaps)),
+    button("accept_dots", "Accept the dot", act(acceptDots)),
+    button("leave_dot", "Leave it", act(leaveDot)),
     button("stretch", "Redo this stretch", act(redoStretch)),
     button("propose", "Propose the line", act(proposeAgain)),
     button("unsnap", "Unsnap", act(unsnapChosen)));
@@ -201,13 +204,20 @@ function refreshAssist(stage) {
   const stretch = Boolean(found.length && found[0].between);
   const own = LINES.includes(model.step) && lineOrigin(model.marks, model.step) === "own"
     && model.marks[model.step].length >= FEWEST_TAPS;
-  const shown = { accept: found.length,
+  const dots = found.length ? [] : proposedDots(stage), active = activeOther(model);
+  const shown = { accept: found.length, accept_dots: dots.length,
+    leave_dot: active && dots.some(({ id }) => id === otherId(active)),
     own: stretch || found.some((each) => each.kind === model.step),
     propose: helps(stage) && own,
     stretch: helps(stage) && !stage.stretch && onTracedLine(model, point),
     unsnap: point && point.snapped };
   for (const made of stage.assist.children) made.hidden = !shown[made.dataset.name];
   stage.assist.hidden = ![...stage.assist.children].some((made) => !made.hidden);
+  stage.assist.querySelector('[data-name="accept_dots"]').textContent = dots.length > 1
+    ? `Accept ${dots.length} dots` : "Accept the dot";
+  stage.assist.querySelector('[data-name="leave_dot"]').textContent = active && dots.length > 1
+    ? `Leave the ${active.kind === "tie" ? "spare dot" : NAMES[active.kind].toLowerCase()}`
+    : "Leave it";
   if (!found.length) return;
   for (const name of ["turn", "clear"]) { // one thing at a time
     stage.root.querySelector(`button[data-name="${name}"]`).hidden = true;

@@ -18,7 +18,8 @@ function dots(d) {
 
 function drawProposal(stage) {
   const { view, layers } = stage;
-  layers.proposal.replaceChildren(...proposals(stage).flatMap((found) => drawnLine(view, found)));
+  layers.proposal.replaceChildren(...drawOthers(stage),
+    ...proposals(stage).flatMap((found) => drawnLine(view, found)));
 }
 
 function drawnLine(view, found) {

@@ -67,6 +67,7 @@ function receive(stage, data) {
     letGo(stage);
     stage.told = copy(stage.model.marks);
   }
+  stage.model.others = othersOf(data);
   hear(stage, data);
   learnLabels(stage.model, data.labels);
   if (data.url !== stage.url || stage.fault) load(stage, data);
@@ -139,6 +140,7 @@ function requestPaint(stage) {
   stage.painting = requestAnimationFrame(() => {
     stage.painting = 0;
     considerLines(stage);
+    considerOthers(stage);
     refreshTools(stage);
     refreshAssist(stage);
     if (!stage.levels.length) return;

@@ -1,0 +1,232 @@
+"""Which photo to take next, and what it would bring: from the photos' own geometry.
+
+The dots are taken where a middling rim has them, about the ear's place in each photo; which of
+them a photo shows is as marked in it, else by where it looks from.  The photos' cameras come
+from their cards.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+
+from assess.marks import CardShift, Marks
+from assess.placing import axes_in, view_of
+from assess.reading import U_MARK_MM, PhotoReading
+from assess.several_views import U_SHIFT_MM
+from assess.space import dots_in
+from assess.view_set import sight_of
+from calibration.draws import Draws
+from calibration.frames import Array
+from calibration.next_view import camera_toward, foretold, span_u
+from calibration.pose import PlaneFit
+
+COVERAGE, DRAWS = 1.96, 4000
+RIM_MM: Mapping[str, tuple[float, float, float]] = {
+    "entry": (0.0, -3.0, 0.0),
+    "exit": (0.0, 3.0, 0.0),
+    "crest": (0.0, 0.0, -3.0),
+    "floor": (0.0, 5.0, 2.0),
+}
+"""Dots of a middling rim about its middle, card frame (assumed)."""
+SEEN_FROM_DEG = {"entry": 10.0, "exit": -15.0}
+"""From how far above an entry is seen, and from how far below an exit (assumed, from rendered
+ears); marks count more."""
+RISES_DEG, ASIDE_DEG = (-40.0, -30.0, -20.0, 0.0, 20.0, 30.0, 40.0), (-20.0, 0.0, 20.0)
+"""Where a phone may go next: elevations and turns about the vertical."""
+FURTHER_DEG = 5.0
+"""How much further to go where a photo should have shown a dot and doesn't (assumed)."""
+SAME_DEG, WORTH = 8.0, 0.9
+"""A photo nearer to one that is there is the same; one that leaves more of U isn't asked for."""
+UNKNOWN_MM = 20.0
+"""A larger U says nothing of a channel."""
+SNAPPED_PX = 0.3
+FAN_DEG = 10.0
+"""A set that spans less to the sides was taken straight up and down."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """From where a photo was, or is to be, taken: deg over the card's normal, deg to the right."""
+
+    rise_deg: float
+    aside_deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class Guide:
+    """What a set of photos gives, and the next photo that would bring most.
+
+    ``u_mm`` is U of the channel as things stand, with marks by hand and with snapped dots, None
+    where its depth can't be told; ``next_u_mm`` the same with the next photo.  ``lacking`` are
+    dots that are marked in one photo only.  ``straight`` says that all photos lie in one
+    vertical plane.
+    """
+
+    taken: tuple[Sight, ...]
+    next: Sight | None
+    u_mm: tuple[float | None, float | None]
+    next_u_mm: tuple[float | None, float | None]
+    lacking: tuple[str, ...]
+    straight: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _View:
+    fit: PlaneFit
+    sight: Sight
+    shows: frozenset[str] | None
+    px_per_mm: float
+
+
+def sight_in(reading: PhotoReading) -> Sight | None:
+    """Return from where a photo was taken, or None without a pose."""
+    if reading.fit is None or reading.target_px is None:
+        return None
+    return _angles(sight_of(reading.fit, reading.target_px))
+
+
+def _angles(sight: Array) -> Sight:
+    right, down, away = sight
+    rise = float(np.rad2deg(np.arcsin(np.clip(-down, -1.0, 1.0))))
+    return Sight(rise, float(np.rad2deg(np.arctan2(right, -away))))
+
+
+def guide(readings: Iterable[PhotoReading], marks: Marks | None) -> Guide:
+    """Return what the photos give and what to photograph next.
+
+    Parameters
+    ----------
+    readings : of all photos; those without a pose don't count
+    marks : what is marked so far, if anything
+    """
+    views, middle = _views(readings, marks)
+    taken = tuple(view.sight for view in views)
+    lacking = _lacking(views)
+    if not views:
+        return Guide((), None, (None, None), (None, None), lacking, straight=False)
+    shift = (marks.card_shift if marks else None) or CardShift(u_mm=U_SHIFT_MM)
+    now = _channel(views, middle, shift.u_mm)
+    turns = [view.sight.aside_deg for view in views]
+    straight = len(views) > 2 and max(turns) - min(turns) < FAN_DEG
+    tried = [
+        (_channel([*views, view], middle, shift.u_mm), view.sight)
+        for view in _candidates(views, middle)
+    ]
+    best = min(tried, key=lambda each: (each[0][0], each[0][1]), default=None)
+    if best is None or best[0][0] > WORTH * now[0]:
+        return Guide(taken, None, _told(now), _told(now), lacking, straight)
+    return Guide(taken, best[1], _told(now), _told(best[0]), lacking, straight)
+
+
+def one_view_u_mm(marks: Marks, readings: Mapping[str, PhotoReading]) -> float | None:
+    """Return U of the channel by one photo alone, mm: the least of the placements'; None without.
+
+    Parameters
+    ----------
+    marks : what is marked
+    readings : by file
+    """
+    found = []
+    for label in marks.labels():
+        photo = view_of(label, marks, readings)
+        if photo is not None:
+            axis = axes_in(photo, [label], marks, readings[photo.file], Draws(1, DRAWS))[label]
+            found.append(COVERAGE * float(np.std(axis.channel_mm)))
+    return min(found, default=None)
+
+
+def _told(u_mm: tuple[float, float]) -> tuple[float | None, float | None]:
+    by_hand, snapped = (None if u > UNKNOWN_MM else u for u in u_mm)
+    return by_hand, snapped
+
+
+def _views(
+    readings: Iterable[PhotoReading], marks: Marks | None
+) -> tuple[list[_View], dict[str, Array]]:
+    """Return the photos with a pose, and about where the dots lie."""
+    marked = {photo.file: photo for photo in marks.photos} if marks else {}
+    height = marks.rim_plane.offset_mm if marks else 0.0
+    views, middles = list[_View](), []
+    for reading in readings:
+        sight = sight_in(reading)
+        if sight is None or reading.fit is None or reading.target_px is None:
+            continue
+        shows = frozenset[str]()
+        if reading.file in marked:
+            shows = frozenset(dots_in(marked[reading.file], reading, 1.0))
+        views.append(_View(reading.fit, sight, shows or None, 1.0 / reading.mm_per_px(0.0)))
+        at = reading.fit.on_plane(np.array([reading.target_px]), height)[0]
+        middles.append([*at, -height])
+    middle = np.mean(middles, axis=0) if middles else np.zeros(3)
+    return views, {kind: middle + np.array(off) for kind, off in RIM_MM.items()}
+
+
+def _lacking(views: Iterable[_View]) -> tuple[str, ...]:
+    seen = [name for view in views for name in view.shows or ()]
+    return tuple(name for name in dict.fromkeys(seen) if seen.count(name) < 2)
+
+
+def _channel(
+    views: Iterable[_View], places: Mapping[str, Array], u_shift_mm: float
+) -> tuple[float, float]:
+    """Return U of the channel, mm: marked by hand, and with snapped dots."""
+    held = list(views)
+    limits = _seen_from(held)
+    by_hand = [(v.fit, _dots(v, *limits), U_MARK_MM * v.px_per_mm) for v in held]
+    snapped = [(fit, dots, SNAPPED_PX) for fit, dots, _ in by_hand]
+    first, second = (
+        COVERAGE * span_u(places, foretold(own, places, u_shift_mm), ("entry", "exit"))
+        for own in (by_hand, snapped)
+    )
+    return first, second
+
+
+def _dots(view: _View, above: float, below: float) -> list[str]:
+    """Return which kinds of dots a photo shows: as marked in it, else by where it looks from."""
+    if view.shows is not None:
+        return [kind for kind in RIM_MM if any(n.endswith(f"/{kind}") for n in view.shows)]
+    rise = view.sight.rise_deg
+    hidden = {"entry": rise < above, "exit": rise > below, "floor": rise > above}
+    return [kind for kind in RIM_MM if not hidden.get(kind, False)]
+
+
+def _seen_from(views: Iterable[_View]) -> tuple[float, float]:
+    """Return from how far above entries, and below exits, are seen: further, where marks lack."""
+    above, below = SEEN_FROM_DEG["entry"], SEEN_FROM_DEG["exit"]
+    for view in views:
+        kinds = {name.rsplit("/", 1)[-1] for name in view.shows or ("/entry", "/exit")}
+        rise = view.sight.rise_deg
+        if rise > above and "entry" not in kinds:
+            above = rise + FURTHER_DEG
+        if rise < below and "exit" not in kinds:
+            below = rise - FURTHER_DEG
+    return above, below
+
+
+def _candidates(views: list[_View], places: Mapping[str, Array]) -> list[_View]:
+    """Return photos that could be taken next, none where one was taken."""
+    like = views[0]
+    middle = np.mean([places["entry"], places["exit"]], axis=0)
+    distance = float(np.median([np.linalg.norm(view.fit.centre_mm - middle) for view in views]))
+    scale = float(np.median([view.px_per_mm for view in views]))
+    found = []
+    for rise, aside in product(RISES_DEG, ASIDE_DEG):
+        sight = Sight(rise, aside)
+        if any(_apart_deg(sight, view.sight) < SAME_DEG for view in views):
+            continue
+        camera = camera_toward(like.fit, middle, _way(sight), distance)
+        found.append(_View(camera, sight, None, scale))
+    return found
+
+
+def _way(sight: Sight) -> Array:
+    rise, aside = np.deg2rad([sight.rise_deg, sight.aside_deg])
+    return np.array([np.sin(aside) * np.cos(rise), -np.sin(rise), -np.cos(aside) * np.cos(rise)])
+
+
+def _apart_deg(one: Sight, other: Sight) -> float:
+    return float(np.rad2deg(np.arccos(np.clip(_way(one) @ _way(other), -1.0, 1.0))))
