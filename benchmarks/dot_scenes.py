@@ -12,7 +12,7 @@ from calibration.frames import Array, Image
 from sample_images.curves import UPPER_RIM
 from sample_images.ears import Ear, build_ear
 from sample_images.render import render
-from sample_images.scene import Look, Spot, Standing, View
+from sample_images.scene import Spot, Standing, View
 from sample_images.shape import section
 from sample_images.visible import is_visible
 
@@ -64,9 +64,7 @@ class DotScene:
 
 
 @dataclass(frozen=True, eq=False)
-class Stage:
-    """An ear, a phone, and where on the rim (its line's parameter ``t``) the phone looks."""
-
+class _Stage:
     ear: Ear
     standing: Standing
     view: View
@@ -75,11 +73,9 @@ class Stage:
 
     @property
     def centre(self) -> Array:
-        """Return the camera's centre in the ear's frame, (3,) mm."""
         return np.asarray(self.standing.to_ear(self.view.centre_card[None])[0])
 
     def pixels(self, at: Array) -> Array:
-        """Return where places, (N, 3) or (3,) mm, are seen, (N, 2) px of the whole photo."""
         return np.asarray(self.view.pixels(self.standing.to_card(np.atleast_2d(at))))
 
     def seen_from_front(self, xy: Array, z: float = 4.0) -> Array:
@@ -89,7 +85,7 @@ class Stage:
         return np.asarray(self.ear.hits(self.centre[None], (ray / np.linalg.norm(ray))[None])[0])
 
 
-def _stage(rng: np.random.Generator, index: int) -> Stage:
+def _stage(rng: np.random.Generator, index: int) -> _Stage:
     ear = build_ear(EARS[index % len(EARS)])
     t = float(rng.uniform(*UPPER_RIM))
     at, _ = ear.line.place(t)
@@ -97,17 +93,17 @@ def _stage(rng: np.random.Generator, index: int) -> Stage:
     distance = float(rng.uniform(150.0, 400.0))
     focal = float(rng.choice([1500.0, 3000.0]) * rng.uniform(0.9, 1.1))
     view = view_from(standing, rng, focal, distance)
-    return Stage(ear, standing, view, focal / distance, t)
+    return _Stage(ear, standing, view, focal / distance, t)
 
 
-def _across(stage: Stage, share: float) -> Array:
+def _across(stage: _Stage, share: float) -> Array:
     """Return the place seen at ``share`` of the rim's half width outward (1 its edge)."""
     at, outward = stage.ear.line.place(stage.t)
     half = float(section(stage.ear.parameters, np.array([stage.t]))[0][0])
     return stage.seen_from_front(at + share * half * outward)
 
 
-def _near_the_edge(stage: Stage, way_mm: float) -> Array:
+def _near_the_edge(stage: _Stage, way_mm: float) -> Array:
     """Return the place so far over the skin before the last that is seen outward, (3,)."""
     shares = np.arange(0.5, 1.6, 0.01)
     places = np.array([_across(stage, float(s)) for s in shares])
@@ -119,7 +115,7 @@ def _near_the_edge(stage: Stage, way_mm: float) -> Array:
     return _across(stage, float(np.interp(way_mm, ways, shares[last::-1])))
 
 
-def _seen(stage: Stage, at: Array, radius: float, rng: np.random.Generator) -> tuple[float, float]:
+def _seen(stage: _Stage, at: Array, radius: float, rng: np.random.Generator) -> tuple[float, float]:
     """Return which share of the skin within ``radius`` of ``at`` is seen, and its width, px.
 
     The width is across what is seen, where it is narrowest.
@@ -141,7 +137,7 @@ def _seen(stage: Stage, at: Array, radius: float, rng: np.random.Generator) -> t
     return float(seen.mean()), 4.0 * float(np.sqrt(max(spread, 0.0)))
 
 
-def _place(stage: Stage, kind: str, rng: np.random.Generator) -> Array:
+def _place(stage: _Stage, kind: str, rng: np.random.Generator) -> Array:
     if kind in {"square-on", "pair", "skin", "freckle", "ghost", "smear"}:
         return _across(stage, float(rng.uniform(-0.4, 0.5)))
     if kind == "foreshortened":
@@ -155,28 +151,8 @@ def _place(stage: Stage, kind: str, rng: np.random.Generator) -> Array:
     return _near_the_edge(stage, float(rng.uniform(0.1, 0.5)))
 
 
-@dataclass(frozen=True, eq=False)
-class Setting:
-    """What a scene is rendered from; ``low``, (2,) px, is the crop's corner in the whole photo."""
-
-    stage: Stage
-    at: Array
-    diameter_mm: float
-    spots: list[Spot]
-    seen_share: float
-    width_px: float
-    view: View
-    look: Look
-    low: Array
-    near: Array
-
-    def picture(self, spots: list[Spot], look: Look) -> Image:
-        """Return the crop with other spots or another look."""
-        return render(self.stage.ear, self.stage.standing, self.view, look, spots)
-
-
-def setting(seed: int, index: int, kind: str) -> Setting | None:
-    """Return what scene ``index`` of a kind is rendered from; None as ``dot_scene``."""
+def dot_scene(seed: int, index: int, kind: str) -> DotScene | None:
+    """Return scene ``index`` of a kind; None where the dot is not seen enough."""
     rng = np.random.default_rng([seed, index, [*DOTS, *NOT_DOTS].index(kind)])
     stage = _stage(rng, index)
     at = _place(stage, kind, rng)
@@ -194,27 +170,21 @@ def setting(seed: int, index: int, kind: str) -> Setting | None:
     centre = stage.pixels(at)[0]
     reach = REACH_MM * stage.px_per_mm
     low = np.floor(centre - reach)
-    view = cropped(stage.view, low, np.ceil(centre + reach))
-    look = random_look(rng, behind, 500 + index)
+    picture = render(
+        stage.ear,
+        stage.standing,
+        cropped(stage.view, low, np.ceil(centre + reach)),
+        random_look(rng, behind, 500 + index),
+        spots,
+    )
     near = centre - low + NEAR_SD_MM * stage.px_per_mm * np.clip(rng.standard_normal(2), -2, 2)
-    return Setting(stage, at, diameter, spots, share, width, view, look, low, near)
-
-
-def dot_scene(seed: int, index: int, kind: str) -> DotScene | None:
-    """Return scene ``index`` of a kind; None where the dot is not seen enough."""
-    drawn = setting(seed, index, kind)
-    if drawn is None:
-        return None
-    stage = drawn.stage
-    places = np.array([spot.at for spot in drawn.spots if kind in DOTS]).reshape(-1, 3)
-    dots = stage.pixels(places) - drawn.low if len(places) else np.zeros((0, 2))
-    picture = drawn.picture(drawn.spots, drawn.look)
-    told = drawn.diameter_mm, drawn.seen_share, drawn.width_px
-    return DotScene(kind, picture, stage.px_per_mm, drawn.near, dots, *told)
+    places = np.array([spot.at for spot in spots if kind in DOTS]).reshape(-1, 3)
+    dots = stage.pixels(places) - low if len(places) else np.zeros((0, 2))
+    return DotScene(kind, picture, stage.px_per_mm, near, dots, diameter, share, width)
 
 
 def _spots(
-    stage: Stage, kind: str, at: Array, radius: float, ink: Array, rng: np.random.Generator
+    stage: _Stage, kind: str, at: Array, radius: float, ink: Array, rng: np.random.Generator
 ) -> list[Spot]:
     where = (float(at[0]), float(at[1]), float(at[2]))
 

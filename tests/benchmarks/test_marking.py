@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 
-from benchmarks.dot_bounds import bound_px
-from benchmarks.dot_scenes import DotScene, setting
+from benchmarks.dot_scenes import DotScene
 from benchmarks.marking import SEED, ContourScore, DotScore, dot_score, errors_mm, marking_table
 from benchmarks.speed import speed_table
 
@@ -66,17 +63,6 @@ def test_a_tap_means_the_dot_nearest_to_it() -> None:
         "skin", np.zeros((9, 9, 3), np.uint8), 8.0, np.zeros(2), np.zeros((0, 2)), 1.0, 0.0, 0.0
     )
     assert bare.dot_px is None
-
-
-def test_the_least_error_grows_with_the_noise_that_was_rendered() -> None:
-    """Cramer-Rao: of white noise alone the bound is in proportion to it."""
-    drawn = setting(SEED, 1, "square-on")
-    assert drawn is not None
-    bounds = [
-        bound_px(replace(drawn, look=replace(drawn.look, noise=noise))) for noise in (0.03, 0.06)
-    ]
-    assert bounds[1] / bounds[0] == pytest.approx(2.0, rel=0.02)
-    assert bounds[0] < 0.3
 
 
 def test_the_speed_table_has_ratios() -> None:
