@@ -18,7 +18,7 @@ from assess.placing import axes_in, view_of
 from assess.reading import U_MARK_MM, PhotoReading
 from assess.several_views import U_SHIFT_MM
 from assess.space import dots_in
-from assess.view_set import sight_of
+from assess.view_set import STEP_DEG, sight_of
 from calibration.draws import Draws
 from calibration.frames import Array
 from calibration.next_view import camera_toward, foretold, span_u
@@ -35,7 +35,8 @@ RIM_MM: Mapping[str, tuple[float, float, float]] = {
 SEEN_FROM_DEG = {"entry": 10.0, "exit": -15.0}
 """From how far above an entry is seen, and from how far below an exit (assumed, from rendered
 ears); marks count more."""
-RISES_DEG, ASIDE_DEG = (-40.0, -30.0, -20.0, 0.0, 20.0, 30.0, 40.0), (-20.0, 0.0, 20.0)
+RISES_DEG = (-40.0, -30.0, -20.0, 0.0, 20.0, 30.0, 40.0)
+ASIDE_DEG = (-sum(STEP_DEG) / 2, 0.0, sum(STEP_DEG) / 2)
 """Where a phone may go next: elevations and turns about the vertical."""
 FURTHER_DEG = 5.0
 """How much further to go where a photo should have shown a dot and doesn't (assumed)."""
