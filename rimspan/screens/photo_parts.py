@@ -77,7 +77,10 @@ def five_views(readings: Sequence[PhotoReading]) -> None:
             f"<figcaption>{name}<br>{degrees}{step_words(view)}<br><strong>{word}</strong>"
             "</figcaption></figure>"
         )
-    layout.html(f'<div class="rim-views">{figures}</div><p>{views_words(readings)}</p>')
+    layout.html(
+        f'<div class="rim-views">{figures}</div><p>{views_words(readings)} Each is drawn from '
+        "beside and, under it, from the top.</p>"
+    )
 
 
 def guide(document: Document) -> None:
