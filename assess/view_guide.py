@@ -32,10 +32,10 @@ RIM_MM: Mapping[str, tuple[float, float, float]] = {
     "floor": (0.0, 5.0, 2.0),
 }
 """Dots of a middling rim about its middle, card frame (assumed)."""
-SEEN_FROM_DEG = {"entry": 10.0, "exit": -29.0}
-"""From how far above an entry is seen on half of the ears, and from how far below an exit: cast
-against the meshes of 14 parameter ears, 84 placements, the mean of stepping 25 degrees to the
-front (25, -15), not at all (8, -33) and 25 behind (-8, -39).  Marks count more."""
+SEEN_FROM_DEG = {"entry": 10.0, "exit": -15.0}
+"""From how far above an entry is seen, and from how far below an exit (assumed, from rendered
+ears); marks count more.  Of 84 placements on 14 parameter ears half show the two from 25 and -15
+degrees when stepping 25 to the front, from 8 and -33 without a step, from -8 and -39 behind."""
 RISES_DEG = (-40.0, -30.0, -20.0, 0.0, 20.0, 30.0, 40.0)
 ASIDE_DEG = (-sum(STEP_DEG) / 2, 0.0, sum(STEP_DEG) / 2)
 """Where a phone may go next: elevations and turns about the vertical; from above and from below
