@@ -1,7 +1,8 @@
 """Which of the five views of an ear a photo is, and which of them are still missing.
 
-The five fan out in height alone: their lines of sight lie in the plane of the card's up and its
-normal.  A photo counts as the view whose line of sight is nearest to its own.
+The five fan out in height; the upper and the lower ones also to the sides, of two one to the
+right and one to the left.  A photo counts as the view whose elevation is nearest to its own, to
+whichever side it steps.
 """
 
 from __future__ import annotations
@@ -19,34 +20,36 @@ from calibration.pose import PlaneFit
 ViewName = Literal["square-on", "above-1", "above-2", "below-1", "below-2"]
 
 NEAR_VIEW_DEG = 15.0
-"""A line of sight further than this from every view's is none of the five (assumed)."""
+"""An elevation further than this from every view's is none of the five; square-on, so is a line of
+sight that far from the card's normal (assumed)."""
+STEP_DEG = (20.0, 30.0)
+"""How far to the side the upper and the lower photos are to be taken."""
+FAR_ASIDE_DEG = 35.0
+"""An upper or a lower photo from further aside is none of the five: the step, and 5 by eye."""
 
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """One of the five: the elevation to aim at, and the stretch to aim within, deg.
+    """One of the five: the elevation to aim at, the stretch to aim within, the step aside, deg.
 
-    Elevations are of the line of sight over the card's normal, positive from above.
+    Elevations are of the line of sight over the card's normal, positive from above; steps are
+    turns about the vertical, positive to the right.
     """
 
     name: ViewName
     elevation_deg: float
     from_deg: float
     to_deg: float
-
-    @property
-    def sight(self) -> Array:
-        """Return the direction from the ear to the camera, (3,), card frame."""
-        rise = np.deg2rad(self.elevation_deg)
-        return np.array([0.0, -np.sin(rise), -np.cos(rise)])
+    aside_deg: float
 
 
+_STEP_DEG = sum(STEP_DEG) / 2
 VIEWS: tuple[View, ...] = (
-    View("square-on", 0.0, -10.0, 10.0),
-    View("above-1", 20.0, 15.0, 25.0),
-    View("above-2", 35.0, 30.0, 40.0),
-    View("below-1", -20.0, -25.0, -15.0),
-    View("below-2", -35.0, -40.0, -30.0),
+    View("square-on", 0.0, -10.0, 10.0, 0.0),
+    View("above-1", 20.0, 15.0, 25.0, _STEP_DEG),
+    View("above-2", 35.0, 30.0, 40.0, -_STEP_DEG),
+    View("below-1", -20.0, -25.0, -15.0, _STEP_DEG),
+    View("below-2", -35.0, -40.0, -30.0, -_STEP_DEG),
 )
 """In the order in which they are taken."""
 
@@ -84,10 +87,14 @@ def view_of(reading: PhotoReading) -> View | None:
     """
     if reading.fit is None or reading.target_px is None:
         return None
-    sight = sight_of(reading.fit, reading.target_px)
-    nearness = [float(sight @ view.sight) for view in VIEWS]
-    best = int(np.argmax(nearness))
-    return VIEWS[best] if nearness[best] >= np.cos(np.deg2rad(NEAR_VIEW_DEG)) else None
+    right, down, away = sight_of(reading.fit, reading.target_px)
+    rise, aside = np.rad2deg([np.arcsin(np.clip(-down, -1.0, 1.0)), np.arctan2(right, -away)])
+    view = min(VIEWS, key=lambda each: abs(each.elevation_deg - rise))
+    if view.name == "square-on":
+        near = -away >= np.cos(np.deg2rad(NEAR_VIEW_DEG))
+    else:
+        near = abs(view.elevation_deg - rise) <= NEAR_VIEW_DEG and abs(aside) <= FAR_ASIDE_DEG
+    return view if near else None
 
 
 def missing_views(readings: Iterable[PhotoReading]) -> tuple[View, ...]:

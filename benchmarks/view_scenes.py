@@ -49,6 +49,8 @@ ASIDE_DEG = {"straight": 3.0, "fanned": 0.0}
 """Standard deviation of how far aside of straight up and down each photo is taken."""
 FAN_DEG = (15.0, 25.0)
 """Fanned, of two photos from above one is taken from the front, one from behind; as below."""
+ASKED_FAN_DEG = (20.0, 30.0)
+"""How far to each side the guide asks for, and what comes of 25 degrees by eye."""
 Dots = Literal["ties", "placement", "ends"]
 ENDS = ("A/entry", "A/exit")
 U_TILT_DEG = 5.8
@@ -110,9 +112,14 @@ class ViewScene:
 
 
 def draw_view_scene(
-    name: str, rng: np.random.Generator, *, fanned: bool, site: Site | None = None
+    name: str,
+    rng: np.random.Generator,
+    *,
+    fanned: bool,
+    site: Site | None = None,
+    fan_deg: tuple[float, float] = FAN_DEG,
 ) -> ViewScene:
-    """Return a random scene on an ear with the five photos."""
+    """Return a random scene on an ear with the five photos, fanned so far to each side."""
     site = site or random_site(name, rng)
     placement = site.placement
     middle = (placement.entry + placement.exit) / 2
@@ -122,7 +129,8 @@ def draw_view_scene(
     scale = tuple(1 + rng.uniform(-0.012, 0.012, 2))
     standing = Standing(card, (scale[0], scale[1]), np.asarray(turn), middle, anchor)
     camera = _phone(rng)
-    views = {view: _view(view, card, anchor, camera, rng, fanned=fanned) for view in ELEVATIONS}
+    fan = fan_deg if fanned else None
+    views = {view: _view(view, card, anchor, camera, rng, fan) for view in ELEVATIONS}
     bars = [
         float(bar * s + U_BAR_MM * rng.standard_normal())
         for bar, s in zip(card.check_bar_mm, scale, strict=True)
@@ -149,12 +157,17 @@ def _phone(rng: np.random.Generator) -> Camera:
 
 
 def _view(
-    name: str, card: Card, anchor: Array, camera: Camera, rng: np.random.Generator, *, fanned: bool
+    name: str,
+    card: Card,
+    anchor: Array,
+    camera: Camera,
+    rng: np.random.Generator,
+    fan_deg: tuple[float, float] | None,
 ) -> View:
     rise = np.deg2rad(rng.uniform(*ELEVATIONS[name]))
     aside = float(ASIDE_DEG["straight"] * rng.standard_normal())
-    if fanned and name != "square-on":
-        aside = float(rng.uniform(*FAN_DEG)) * (1.0 if name.endswith("1") else -1.0)
+    if fan_deg is not None and name != "square-on":
+        aside = float(rng.uniform(*fan_deg)) * (1.0 if name.endswith("1") else -1.0)
     turn = np.deg2rad(aside)
     sight = np.array([np.sin(turn) * np.cos(rise), -np.sin(rise), -np.cos(turn) * np.cos(rise)])
     body = np.array([*(np.asarray(card.body_mm) / 2), 0.0])

@@ -15,6 +15,8 @@ from assess.space import in_space, placement_in_space
 from benchmarks.ears import EARS
 from benchmarks.scenes import seeds
 from benchmarks.view_scenes import (
+    ASKED_FAN_DEG,
+    FAN_DEG,
     SETS,
     Dots,
     ViewScene,
@@ -84,12 +86,23 @@ def settings(*, fanned: bool) -> Iterator[Setting]:
             yield Setting(photos, fanned, u_px, "fixed")
 
 
+def asked_settings() -> Iterator[Setting]:
+    """Yield the settings under which sets are scored that were taken as the guide asks."""
+    for u_px in (SNAPPED_PX, 1.0, 2.0, 3.0):
+        yield Setting("five", True, u_px, "fixed")
+        yield Setting("five", True, u_px, "moved", "ties")
+
+
 def scene_with_both_ends(
-    name: str, rng: np.random.Generator, *, fanned: bool
+    name: str,
+    rng: np.random.Generator,
+    *,
+    fanned: bool,
+    fan_deg: tuple[float, float] = FAN_DEG,
 ) -> tuple[ViewScene | None, int]:
     """Return a scene in which each end is seen twice, if one comes up, and how many were drawn."""
     for tries in range(1, MOST_DRAWS + 1):
-        scene = draw_view_scene(name, rng, fanned=fanned)
+        scene = draw_view_scene(name, rng, fanned=fanned, fan_deg=fan_deg)
         if both_ends(scene, SETS["five"]):
             return scene, tries
     return None, MOST_DRAWS
@@ -148,16 +161,31 @@ def run_views(tries: int, seed: int = SEED) -> Run:
         drawn += count
         if scene is not None:
             scenes += 1
-            scores += _scene_scores(scene, rng, i, fanned=fanned)
+            scores += _scene_scores(scene, rng, i, settings(fanned=fanned))
+    return Run(scores, drawn, scenes)
+
+
+def run_asked(tries: int, seed: int = SEED + 3) -> Run:
+    """Return the scores of up to ``tries`` scenes taken as the guide asks."""
+    names, scores = list(EARS), list[ViewScore]()
+    drawn = scenes = 0
+    for i, rng in enumerate(seeds(seed, tries)):
+        scene, count = scene_with_both_ends(
+            names[i % len(names)], rng, fanned=True, fan_deg=ASKED_FAN_DEG
+        )
+        drawn += count
+        if scene is not None:
+            scenes += 1
+            scores += _scene_scores(scene, rng, i, asked_settings())
     return Run(scores, drawn, scenes)
 
 
 def _scene_scores(
-    scene: ViewScene, rng: np.random.Generator, index: int, *, fanned: bool
+    scene: ViewScene, rng: np.random.Generator, index: int, wanted: Iterator[Setting]
 ) -> Iterator[ViewScore]:
     corner_seed, mark_seed = (int(n) for n in rng.integers(2**31, size=2))
     ready: dict[tuple[str, bool], Cards] = {}
-    for setting in settings(fanned=fanned):
+    for setting in wanted:
         key = setting.photos, setting.known_lens
         if key not in ready:  # the same corners, however the lens is told
             found = np.random.default_rng(corner_seed)

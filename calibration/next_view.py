@@ -76,11 +76,12 @@ def foretold(
     photos : each with its camera, the dots it shows, the standard uncertainty of a mark (px)
     places : about where each dot lies, (3,) mm
     u_shift_mm : float
-        How much the card may move between the photos, each axis.
+        How much the card may move between two photos, each axis.
     """
     names = list(places)
     at = np.array([places[name] for name in names])
-    moves = np.repeat([u_shift_mm / LEVER_MM, u_shift_mm], 3) if u_shift_mm > 0.0 else None
+    each_mm = u_shift_mm / np.sqrt(2.0)  # told is the difference between two photos
+    moves = np.repeat([each_mm / LEVER_MM, each_mm], 3) if u_shift_mm > 0.0 else None
     known = VAGUE_MM**2 * np.eye(at.size)
     for camera, dots, u_px in photos:
         rows = [i for i, name in enumerate(names) if name in dots]

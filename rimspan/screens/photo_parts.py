@@ -31,6 +31,7 @@ from rimspan.screens.photo_words import (
     mirrored_words,
     seen_from,
     sharpness_words,
+    step_words,
     view_of_words,
     views_words,
 )
@@ -44,8 +45,9 @@ def how() -> None:
         "still, the phone moves, nothing presses the ear. Pen dots at entry and exit help."
     )
     st.write(
-        "Then two from above and two from below, each with a step to the side, left for one and "
-        "right for the next: dots seen in two photos are measured in space. Dots on crest and "
+        "Then two from above and two from below, each with a step of 20 to 30° to the side, right "
+        "for one and left for the next: dots seen in two photos are measured in space. Dots on "
+        "crest and "
         "floor, and three spare ones on the ear, tie the photos together."
     )
 
@@ -72,9 +74,13 @@ def five_views(readings: Sequence[PhotoReading]) -> None:
         word = "missing" if view.name in missing else "there"
         figures += (
             f"<figure>{photo_svg.view_place(view, view.name not in missing)}"
-            f"<figcaption>{name}<br>{degrees}<br><strong>{word}</strong></figcaption></figure>"
+            f"<figcaption>{name}<br>{degrees}{step_words(view)}<br><strong>{word}</strong>"
+            "</figcaption></figure>"
         )
-    layout.html(f'<div class="rim-views">{figures}</div><p>{views_words(readings)}</p>')
+    layout.html(
+        f'<div class="rim-views">{figures}</div><p>{views_words(readings)} Each is drawn from '
+        "beside and, under it, from the top.</p>"
+    )
 
 
 def guide(document: Document) -> None:

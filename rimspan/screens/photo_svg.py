@@ -14,23 +14,30 @@ MISSING_DASH = 'stroke-dasharray="3 3"'
 
 
 def view_place(view: View, there: bool) -> str:
-    """Return where the phone goes for a view, seen from beside: filled if a photo is there.
+    """Return where the phone goes for a view: filled if a photo is there, else a dashed outline.
 
-    The card is the upright line on the left; a missing view is a dashed outline.
+    Above as seen from beside, the card upright on the left; below as seen from the top, the card
+    across.
     """
-    pivot_x, pivot_y, reach = 10.0, 52.0, 58.0
-    turn = -view.elevation_deg
+    beside = _phone_before_card(10.0, 52.0, -view.elevation_deg, there)
+    top = _phone_before_card(10.0, 0.0, -view.aside_deg, there)
+    body = beside + f'<g transform="translate(42 104) rotate(90) scale(0.8)">{top}</g>'
+    label = f"the phone's place from beside and from the top, {'taken' if there else 'missing'}"
+    return picture(body, 84, 168, label, "width:76px;height:auto")
+
+
+def _phone_before_card(pivot_x: float, pivot_y: float, turn_deg: float, there: bool) -> str:
+    """Return an upright card on the left, and a phone turned about it (clockwise) on the right."""
+    reach = 58.0
     fill, ink = (ACCENT, "") if there else ("none", MISSING_DASH)
     phone = (
-        f'<g transform="rotate({turn:g} {pivot_x:g} {pivot_y:g})">'
+        f'<g transform="rotate({turn_deg:g} {pivot_x:g} {pivot_y:g})">'
         + stroke(f"M{pivot_x + 6:g} {pivot_y:g} H{pivot_x + reach - 3:g}", 1, MISSING_DASH)
         + f'<rect x="{pivot_x + reach:g}" y="{pivot_y - 13:g}" width="8" height="26" rx="2" '
         f'fill="{fill}" stroke="currentColor" stroke-width="1.5" {ink}/></g>'
     )
     level = stroke(f"M{pivot_x:g} {pivot_y:g} H{pivot_x + reach:g}", 0.7, 'opacity="0.4"')
-    card = stroke(f"M{pivot_x:g} {pivot_y - 18:g} V{pivot_y + 18:g}", 4)
-    label = f"the phone's place, {'taken' if there else 'missing'}"
-    return picture(card + level + phone, 84, 104, label, "width:76px;height:auto")
+    return stroke(f"M{pivot_x:g} {pivot_y - 18:g} V{pivot_y + 18:g}", 4) + level + phone
 
 
 def sights(taken: Sequence[Sight], wanted: Sight | None) -> str:

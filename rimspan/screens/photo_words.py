@@ -9,7 +9,7 @@ from types import MappingProxyType
 import numpy as np
 
 from assess.reading import PhotoReading
-from assess.view_set import VIEWS, View, ViewName, missing_views, view_of
+from assess.view_set import STEP_DEG, VIEWS, View, ViewName, missing_views, view_of
 from calibration.find import CardSeen
 from calibration.flags import Flag
 
@@ -29,6 +29,14 @@ def view_words(view: View) -> str:
     """Return a view's name and its degrees."""
     name, degrees = VIEW_WORDS[view.name]
     return f"{name}, {degrees}"
+
+
+def step_words(view: View) -> str:
+    """Return how far to which side a view steps, as another line; nothing for square-on."""
+    if not view.aside_deg:
+        return ""
+    low, high = STEP_DEG
+    return f"<br>{low:.0f} to {high:.0f}° to the {'right' if view.aside_deg > 0 else 'left'}"
 
 
 def views_words(readings: Iterable[PhotoReading]) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -20,8 +21,8 @@ MIDDLE = np.array([69.0, 62.0, 0.0])
 LENS = PlaneFit(
     Camera(3000.0, 3000.0, 1999.5, 1499.5), np.zeros(3), np.zeros(3), np.eye(8), 0.1, 50
 )
-STRAIGHT = ((0, 0), (20, 2), (35, -2), (-28, 2), (-45, 0))
-FANNED = ((0, 0), (20, 18), (35, -18), (-28, 18), (-45, -18))
+STRAIGHT = ((0, 0), (20, 2), (35, -2), (-32, 2), (-45, 0))
+FANNED = ((0, 0), (20, 18), (35, -18), (-32, 18), (-45, -18))
 
 
 def way(rise_deg: float, aside_deg: float) -> np.ndarray:
@@ -37,7 +38,7 @@ def reading(name: str, rise_deg: float, aside_deg: float) -> PhotoReading:
     return replace(bare, target_px=(float(x), float(y)), tilt_deg=abs(rise_deg))
 
 
-def readings(sights: tuple[tuple[float, float], ...]) -> list[PhotoReading]:
+def readings(sights: Sequence[tuple[float, float]]) -> list[PhotoReading]:
     return [reading(f"{i}.jpg", *sight) for i, sight in enumerate(sights)]
 
 
@@ -69,7 +70,19 @@ def test_a_fan_tells_more_than_straight_up_and_down() -> None:
     for up_and_down, fan in zip(known(straight), known(fanned), strict=True):
         assert fan < 0.75 * up_and_down
     assert straight.next is not None
-    assert abs(straight.next.aside_deg) == 20.0  # a step to the side, not on up or down
+    assert 20.0 <= abs(straight.next.aside_deg) <= 30.0  # to the side, not on up or down
+
+
+@pytest.mark.parametrize("u_mm", [0.0, 0.5])
+def test_followed_from_a_square_on_photo_it_fans_out_above_and_below(u_mm: float) -> None:
+    sights = [(0.0, 0.0)]
+    while (following := guide(readings(sights), with_shift(u_mm)).next) is not None:
+        sights.append((following.rise_deg, following.aside_deg))
+        assert len(sights) < 7
+    for sign in (1.0, -1.0):
+        steps = [aside for rise, aside in sights if sign * rise > 10.0]
+        assert {abs(step) for step in steps} == {25.0}
+        assert sum(steps) == 0.0  # as many to the right as to the left
 
 
 def test_with_too_few_photos_the_channel_cannot_be_told() -> None:

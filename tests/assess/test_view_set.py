@@ -12,7 +12,9 @@ import pytest
 from assess.reading import PhotoReading, read_view
 from assess.scale import print_scale
 from assess.view_set import (
+    FAR_ASIDE_DEG,
     NEAR_VIEW_DEG,
+    STEP_DEG,
     VIEWS,
     elevation_deg,
     missing_views,
@@ -119,8 +121,16 @@ def test_the_sight_is_that_of_the_made_camera(elevation: float, aside: float) ->
 
 @pytest.mark.parametrize("view", VIEWS)
 def test_anywhere_in_its_stretch_a_photo_is_that_view(view) -> None:
+    asides = {np.sign(view.aside_deg) * step for step in STEP_DEG}
     for elevation in np.linspace(view.from_deg + 0.01, view.to_deg - 0.01, 5):
-        assert view_of(made(float(elevation))) is view
+        for aside in asides:
+            assert view_of(made(float(elevation), float(aside))) is view
+
+
+def test_the_views_step_to_both_sides_above_and_below() -> None:
+    for above in (True, False):
+        steps = [v.aside_deg for v in VIEWS if (v.elevation_deg > 0) == above and v.aside_deg]
+        assert sorted(steps) == [-25.0, 25.0]
 
 
 @pytest.mark.parametrize(
@@ -135,8 +145,12 @@ def test_anywhere_in_its_stretch_a_photo_is_that_view(view) -> None:
         (0, NEAR_VIEW_DEG - 0.1, "square-on"),
         (0, NEAR_VIEW_DEG + 0.1, None),
         (0, -40, None),
-        (-35, 17, "below-2"),
-        (-35, 30, None),
+        (20, 25, "above-1"),
+        (34, -30, "above-2"),
+        (-20, 25, "below-1"),
+        (-35, -25, "below-2"),
+        (-35, FAR_ASIDE_DEG - 0.1, "below-2"),
+        (-35, FAR_ASIDE_DEG + 0.1, None),
     ],
 )
 def test_between_and_beyond_the_views(elevation: float, aside: float, name: str | None) -> None:

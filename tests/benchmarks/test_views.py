@@ -47,8 +47,10 @@ def test_twenty_scenes_keep_their_word(twenty) -> None:
         assert np.mean([length.inside for length in own]) > 0.80
     relief = [s.relief.error_mm for s in scores if s.setting == HAND and s.relief is not None]
     assert np.sqrt(np.mean(np.square(relief))) < 0.30
-    table = views_table(Run(scores, len(scores), len(twenty)), [], [])
-    assert "## Five photos, fanned" in table
+    run = Run(scores, len(scores), len(twenty))
+    table = views_table(run, run, [], [])
+    assert "## Five photos, fanned 15-25°" in table
+    assert "## Five photos, fanned 20-30°, as the guide asks" in table
 
 
 @pytest.mark.parametrize("spoil", [swapped, other_ear, flipped])

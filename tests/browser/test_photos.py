@@ -55,13 +55,15 @@ def test_several_photos_come_in_at_once(
     url = serve(ROOT / "app.py", env={"RIMSPAN_STORE": str(store)})
     page = open_page(f"{url}/photos?client={client.id}&side=left", **TABLET)
     expect(views(page, "missing")).to_have_count(5)
-    expect(page.locator(".rim-views rect[stroke-dasharray]")).to_have_count(5)
+    expect(page.locator(".rim-views rect[stroke-dasharray]")).to_have_count(
+        10
+    )  # from beside and from the top
 
     page.locator("input[type=file]").set_input_files(
         [turned_heic, SAMPLES / "above-2.jpg", SAMPLES / "below-1.jpg"]
     )
     expect(views(page, "there")).to_have_count(3)
-    expect(page.locator(".rim-views rect[stroke-dasharray]")).to_have_count(2)
+    expect(page.locator(".rim-views rect[stroke-dasharray]")).to_have_count(4)
     expect(page.get_by_text("3 of 5 views. Missing: from above, 15 to 25°")).to_be_visible()
     expect(page.get_by_text("it is kept as one of several views")).to_have_count(1)
     expect(page.get_by_text("58 of 58 corners.")).to_have_count(3)

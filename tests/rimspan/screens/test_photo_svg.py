@@ -16,26 +16,27 @@ from rimspan.screens import photo_svg, svg
 NS = "{http://www.w3.org/2000/svg}"
 
 
-def phone_of(drawing: str) -> ET.Element:
-    (rect,) = ET.fromstring(drawing).iter(f"{NS}rect")
-    return rect
+def phones_of(drawing: str) -> tuple[ET.Element, ET.Element]:
+    beside, top = ET.fromstring(drawing).iter(f"{NS}rect")
+    return beside, top
 
 
 @pytest.mark.parametrize("view", VIEWS)
-def test_the_phone_stands_at_its_elevation(view) -> None:
-    turned = re.search(r"rotate\((-?[\d.]+) ", photo_svg.view_place(view, there=True))
-    assert turned is not None
+def test_the_phone_stands_at_its_elevation_and_its_step(view) -> None:
+    beside, top = re.findall(r"rotate\((-?[\d.]+) ", photo_svg.view_place(view, there=True))
     # Clockwise on the screen, y down: from above is a turn to the left.
-    assert float(turned[1]) == -view.elevation_deg
+    assert float(beside) == -view.elevation_deg
+    # Seen from the top the card lies across and the phone below it: to the right is as well.
+    assert float(top) == -view.aside_deg
 
 
 @pytest.mark.parametrize("view", VIEWS)
 def test_a_missing_view_is_a_dashed_outline(view) -> None:
-    there = phone_of(photo_svg.view_place(view, there=True))
-    missing = phone_of(photo_svg.view_place(view, there=False))
-    assert (there.get("fill"), there.get("stroke-dasharray")) == (svg.ACCENT, None)
-    assert missing.get("fill") == "none"
-    assert missing.get("stroke-dasharray")
+    for there in phones_of(photo_svg.view_place(view, there=True)):
+        assert (there.get("fill"), there.get("stroke-dasharray")) == (svg.ACCENT, None)
+    for missing in phones_of(photo_svg.view_place(view, there=False)):
+        assert missing.get("fill") == "none"
+        assert missing.get("stroke-dasharray")
     assert "missing" in photo_svg.view_place(view, there=False)
 
 

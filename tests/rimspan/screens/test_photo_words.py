@@ -10,12 +10,14 @@ import pytest
 
 from assess.reading import PhotoReading, read_view
 from assess.scale import print_scale
+from assess.view_set import VIEWS
 from calibration.photo import Photo, read_photo
 from rimspan.screens.photo_words import (
     card_words,
     mirrored_words,
     seen_from,
     sharpness_words,
+    step_words,
     view_of_words,
     views_words,
 )
@@ -46,6 +48,14 @@ def test_the_missing_views_are_named() -> None:
         "3 of 5 views. Missing: from above, 30 to 40°; from below, 15 to 25°."
     )
     assert views_words([*some, sample("above-2"), sample("below-1")]) == "All 5 views are there."
+
+
+def test_each_view_but_the_first_names_its_step_to_the_side() -> None:
+    first, *others = VIEWS
+    assert step_words(first) == ""
+    said = [step_words(view) for view in others]
+    right, left = ("<br>20 to 30° to the right", "<br>20 to 30° to the left")
+    assert said == [right, left, right, left]
 
 
 @pytest.mark.parametrize(
