@@ -55,9 +55,8 @@ def test_several_photos_come_in_at_once(
     url = serve(ROOT / "app.py", env={"RIMSPAN_STORE": str(store)})
     page = open_page(f"{url}/photos?client={client.id}&side=left", **TABLET)
     expect(views(page, "missing")).to_have_count(5)
-    expect(page.locator(".rim-views rect[stroke-dasharray]")).to_have_count(
-        10
-    )  # from beside and from the top
+    # Each is drawn from beside and from the top.
+    expect(page.locator(".rim-views rect[stroke-dasharray]")).to_have_count(10)
 
     page.locator("input[type=file]").set_input_files(
         [turned_heic, SAMPLES / "above-2.jpg", SAMPLES / "below-1.jpg"]
