@@ -127,9 +127,8 @@ def _flips(kept: list[Run]) -> list[str]:
             )
     said = (
         "*Anywhere* is anywhere in a small database file, in which much room lies between the "
-        "rows. Those of no effect lie there, or in a space among the words that define the "
-        "tables: nobody tells them, and every row reads as before. In a larger file there is less "
-        "such room."
+        "rows. Those of no effect lie there: nobody tells them, and every row reads as before. In "
+        "a larger file there is less such room."
     )
     return [*lines, "", said, "", *_faults(faults)]
 
