@@ -38,20 +38,29 @@ EDGE_LEAST = 0.45
 
 @dataclass(frozen=True, eq=False)
 class DotScene:
-    """A crop with a tap.  ``dot_px`` is the true place of the dot tapped, None where there is none.
+    """A crop with a tap.  ``dots_px``, (K, 2), holds the true places of the dots in it.
 
-    ``dot_px`` is where the dot's centre is seen, ``(2,)`` px of the crop; ``seen_share`` how
-    much of the dot the camera sees, ``width_px`` how wide that is where it is narrowest.
+    They are where the dots' centres are seen, px of the crop, the one first near which the tap
+    was drawn; none where there is no dot.  ``seen_share`` is how much of that one the camera
+    sees, ``width_px`` how wide that is where it is narrowest.
     """
 
     kind: str
     picture: Image
     px_per_mm: float
     near_px: Array
-    dot_px: Array | None
+    dots_px: Array
     diameter_mm: float
     seen_share: float
     width_px: float
+
+    @property
+    def dot_px(self) -> Array | None:
+        """Return the place of the dot nearest to the tap, (2,) px, None where there is none."""
+        if not len(self.dots_px):
+            return None
+        away = np.hypot(*(self.dots_px - self.near_px).T)
+        return np.asarray(self.dots_px[int(np.argmin(away))])
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,9 +78,9 @@ class _Stage:
     def pixels(self, at: Array) -> Array:
         return np.asarray(self.view.pixels(self.standing.to_card(np.atleast_2d(at))))
 
-    def seen_from_front(self, xy: Array) -> Array:
-        """Return the first place the ray through ``xy`` (ear plane) meets, (3,), NaN for none."""
-        target = np.array([xy[0], xy[1], 4.0])
+    def seen_from_front(self, xy: Array, z: float = 4.0) -> Array:
+        """Return the first place the ray through ``xy`` at depth ``z`` meets, (3,), or NaN."""
+        target = np.array([xy[0], xy[1], z])
         ray = target - self.centre
         return np.asarray(self.ear.hits(self.centre[None], (ray / np.linalg.norm(ray))[None])[0])
 
@@ -169,8 +178,9 @@ def dot_scene(seed: int, index: int, kind: str) -> DotScene | None:
         spots,
     )
     near = centre - low + NEAR_SD_MM * stage.px_per_mm * np.clip(rng.standard_normal(2), -2, 2)
-    dot = centre - low if kind in DOTS else None
-    return DotScene(kind, picture, stage.px_per_mm, near, dot, diameter, share, width)
+    places = np.array([spot.at for spot in spots if kind in DOTS]).reshape(-1, 3)
+    dots = stage.pixels(places) - low if len(places) else np.zeros((0, 2))
+    return DotScene(kind, picture, stage.px_per_mm, near, dots, diameter, share, width)
 
 
 def _spots(
@@ -187,7 +197,8 @@ def _spots(
     if kind == "pair":
         turn = rng.uniform(0, 2 * np.pi)
         gap = 2 * radius + rng.uniform(0.4, 1.5)
-        other = stage.seen_from_front(at[:2] + gap * np.array([np.cos(turn), np.sin(turn)]))
+        to = at[:2] + gap * np.array([np.cos(turn), np.sin(turn)])
+        other = stage.seen_from_front(to, float(at[2]))
         second = [spot(tuple(other.tolist()), ink)] if np.isfinite(other).all() else []
         return [spot(where, ink), *second]
     if kind == "freckle":
@@ -197,7 +208,7 @@ def _spots(
     if kind == "smear":
         turn = rng.uniform(0, 2 * np.pi)
         way = rng.uniform(1.8, 3.0) * np.array([np.cos(turn), np.sin(turn), 0.0])
-        end = stage.seen_from_front(at[:2] + way[:2])
+        end = stage.seen_from_front(at[:2] + way[:2], float(at[2]))
         if np.isfinite(end).all() and np.linalg.norm(end - at) < 4.0:
             way = end - at
         return [spot(where, ink * 0.8, smear_mm=tuple(way.tolist()))]

@@ -81,6 +81,50 @@ def steps(taps: int = HAND_TAPS) -> list[Step]:
     ]
 
 
+TALK_AIM_S = 120.0
+CHOOSE_DAY = "M" + TAP + "M" + 3 * TAP
+"""A day three months ahead at most: its field, on by two months, the day."""
+
+
+def talk_steps(telling: bool) -> list[Step]:
+    """Return the steps of age, consent and every question.
+
+    Parameters
+    ----------
+    telling : every question has something to tell; else the client says no to all
+    """
+    many = [("touches the ear", 6), ("healed badly", 3), ("allergies", 2), ("health", 8)]
+    single = ["rules on jewellery", "side to sleep on", "hair appointment", "MRI or operation"]
+    counted = [
+        same("Talk", "Hands to the tablet; tap “Talk”", "HM" + TAP),
+        same("Talk", "Tap the age; tick the identity paper; go on", "M" + TAP + "M" + TAP + TAP),
+        same("Talk", "Trip or swimming: tap the answer", "M" + TAP),
+    ]
+    if telling:
+        days = CHOOSE_DAY + CHOOSE_DAY + TAP + TAP
+        counted.append(same("Talk", "Its first and last day; add them; next", days))
+    dated = {"rules on jewellery", "MRI or operation"} if telling else set()
+    for name in single:
+        until = CHOOSE_DAY + TAP if name in dated else ""
+        counted.append(same("Talk", f"{name.capitalize()}: tap the answer", "M" + TAP + until))
+    for name, count in many:
+        taps = "M" + count * TAP + TAP if telling else "M" + TAP
+        words = f"all {count}, next" if telling else "none"
+        counted.append(same("Talk", f"{name.capitalize()}: {words}", taps))
+    return [*counted, same("Talk", "Alcohol or drugs today: tap the answer", "M" + TAP)]
+
+
+def talk_table() -> str:
+    """Return how long the talk takes where nothing is to tell, and where everything is."""
+    lines = ["| the talk | operators | s |", "| --- | --- | --- |"]
+    for words, telling in (("no to everything", False), ("something to tell each time", True)):
+        counted = talk_steps(telling)
+        row = "".join(step.helped for step in counted)
+        counts = ", ".join(f"{row.count(each)} {each}" for each in OPERATORS_S if each in row)
+        lines.append(f"| {words} | {counts} | {total(counted, helped):.1f} |")
+    return "\n".join(lines)
+
+
 def by_hand(step: Step) -> str:
     """Return a step's operators where every mark is made by hand."""
     return step.by_hand
@@ -238,6 +282,7 @@ def tables() -> list[str]:
         step_table(steps()),
         shares_table(steps()),
         variants_table(),
+        talk_table(),
     ]
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import platform
+import sys
 from collections.abc import Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
@@ -107,12 +108,12 @@ def _scored(scene: RimScene, kind: Kind, count: int, rng: np.random.Generator) -
     )
 
 
-def dot_score(task: tuple[int, str]) -> DotScore | None:
-    """Return the score of one tap; None where the scene has no dot that is seen."""
-    index, kind = task
-    scene = dot_scene(SEED, index, kind)
+def dot_score(task: tuple[int, int, str]) -> DotScore | None:
+    """Return the score of one tap (seed, index, kind); None where no dot is seen enough."""
+    scene = dot_scene(*task)
     if scene is None:
         return None
+    kind = scene.kind
     found = snap(scene.picture, scene.near_px, 1.0 / scene.px_per_mm)
     if not isinstance(found, Dot):
         return DotScore(kind, False, float("nan"), float("nan"), scene.width_px)
@@ -124,11 +125,17 @@ def dot_score(task: tuple[int, str]) -> DotScore | None:
 
 def run_marking(scenes: int, dots: int) -> str:
     """Return the tables of ``scenes`` rims and ``dots`` taps of each kind."""
-    tasks = [(i, kind) for kind in (*DOTS, *NOT_DOTS) for i in range(dots)]
     with ProcessPoolExecutor() as pool:
         traced = [s for found in pool.map(contour_scores, range(scenes)) for s in found]
-        snapped = [s for s in pool.map(dot_score, tasks, chunksize=4) if s is not None]
-    return marking_table(traced, snapped, scenes)
+    return marking_table(traced, dot_scores(SEED, dots, dots), scenes)
+
+
+def dot_scores(seed: int, dots: int, others: int) -> list[DotScore]:
+    """Return the scores of ``dots`` taps of each kind of dot, ``others`` of each that is none."""
+    tasks = [(seed, i, kind) for kind in DOTS for i in range(dots)]
+    tasks += [(seed, i, kind) for kind in NOT_DOTS for i in range(others)]
+    with ProcessPoolExecutor() as pool:
+        return [s for s in pool.map(dot_score, tasks, chunksize=4) if s is not None]
 
 
 def _rms(parts: Iterable[Array]) -> float:
@@ -202,8 +209,9 @@ def _dot_lines(snapped: Sequence[DotScore]) -> list[str]:
     other = [s for s in snapped if s.kind in NOT_DOTS]
     lines = [
         "Dots of 0.6-1.5 mm in four inks on four skins, 150-400 mm away, 12 MP and 3 MP; taps "
-        "with sd 0.5 mm on each axis. Errors are distances from where the dot's centre is seen, "
-        "px; u is of each axis.",
+        "with sd 0.5 mm on each axis. Errors are distances from where the centre of the dot "
+        "nearest to the tap is seen, px; u is of each axis. What is not snapped is a miss, also "
+        "where a pair is refused because the tap does not tell which is meant.",
         "",
         "| dot | n | not snapped, % | RMS px | median px | RMS(error / u) |",
         "| --- | ---: | ---: | ---: | ---: | ---: |",
@@ -226,3 +234,8 @@ def _dot_lines(snapped: Sequence[DotScore]) -> list[str]:
         part = [s.snapped for s in other if s.kind == kind]
         lines.append(f"| {kind} | {len(part)} | {sum(part)} |")
     return lines
+
+
+if __name__ == "__main__":
+    given = [int(word) for word in sys.argv[1:4]]
+    print("\n".join(_dot_lines(dot_scores(*given))))

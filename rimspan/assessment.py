@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from hashlib import sha256
 from typing import Any
 
@@ -24,17 +24,21 @@ class Assessment:
     software: str
     photos: Mapping[str, str]
     """File name in the marks -> hash of the photo's bytes."""
+    talk: Mapping[str, Any] = field(default_factory=dict)
+    """What was asked and seen of the client (:mod:`assess.talk.record`); empty without one."""
 
     @property
     def digest(self) -> str:
         """Return the one number that stands for all of it."""
-        parts = {
+        parts: dict[str, Any] = {
             "marks": self.marks,
             "result": self.result,
             "criteria": self.criteria,
             "software": self.software,
             "photos": self.photos,
         }
+        if self.talk:  # one without is the same number as before there were talks
+            parts["talk"] = self.talk
         return sha256(canonical(parts)).hexdigest()
 
 

@@ -1,17 +1,24 @@
 """The gate: nothing is saved or printed as an assessment that nobody confirmed.
 
 A named piercer must have confirmed that very assessment: same marks, same result, same criteria,
-same software.  Screens and commands go through here; an apprentice's word is refused here.
+same software.  Screens and commands go through here; an apprentice's word is refused here, and
+whoever's it is while age and consent aren't met.  (A marks file measured on the command line is
+nobody's client: it is printed, and never saved.)
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from assess.talk.consent import AgeRules, unmet
+from assess.talk.record import talk_from
 from assess.wording import JUDGEMENT_STATEMENT
 from rimspan.assessment import Assessment
 from rimspan.clientfile import ClientFile, NewRevision, Person, Revision
 from rimspan.sheets.report import report_pdf
+from rimspan.studio import age_rules
+
+DEFAULT_AGES = AgeRules()
 
 
 class NotConfirmedError(Exception):
@@ -49,20 +56,24 @@ def confirm(assessment: Assessment, piercer: str, examined_and_decides: bool) ->
 
 
 def confirm_as(
-    assessment: Assessment, person: Person | None, examined_and_decides: bool
+    assessment: Assessment,
+    person: Person | None,
+    examined_and_decides: bool,
+    rules: AgeRules = DEFAULT_AGES,
 ) -> Confirmation:
     """Return the confirmation of who is signed in.
 
     Raises
     ------
     NotConfirmedError
-        If nobody is, an apprentice confirms, or somebody who works here no more; or as
-        :func:`confirm`.
+        If nobody is, an apprentice confirms, or somebody who works here no more; if age and
+        consent aren't met; or as :func:`confirm`.
     """
     if person is None:
         raise NotConfirmedError("Nobody is signed in here; sign in and confirm it again.")
     _check_may_confirm(person)
     given = confirm(assessment, person.name, examined_and_decides)
+    check_consent(assessment, rules)
     return replace(given, person=person.id)
 
 
@@ -71,6 +82,21 @@ def _check_may_confirm(person: Person) -> None:
         raise NotConfirmedError(
             f"{person.name} may not confirm here. A piercer who examined the ear decides."
         )
+
+
+def check_consent(assessment: Assessment, rules: AgeRules) -> None:
+    """Refuse where age and consent are not met by the studio's rules.
+
+    Raises
+    ------
+    NotConfirmedError
+        With everything that is missing; what nobody looked at is missing too.
+    """
+    talk = talk_from(assessment.talk, photos_kept=bool(assessment.photos))
+    missing = unmet(talk.facts, rules)
+    if missing:
+        said = " ".join(sentence.text for sentence in missing)
+        raise NotConfirmedError(f"Age and consent aren't met. {said}")
 
 
 def _check_role(file: ClientFile, given: Confirmation) -> None:
@@ -117,10 +143,12 @@ def save(
     Raises
     ------
     NotConfirmedError
-        If this very assessment isn't confirmed, or by somebody who may not.
+        If this very assessment isn't confirmed, or by somebody who may not, or if age and
+        consent aren't met by what the studio sets now.
     """
     given = _check(assessment, confirmation)
     _check_role(file, given)
+    check_consent(assessment, age_rules(file))
     judgement = {"statement": given.statement, "confirmed_by": given.piercer}
     new = NewRevision(
         client_id=client_id,
@@ -135,6 +163,7 @@ def save(
         digest=given.digest,
         photos=assessment.photos,
         pierced_by=pierced_by.strip(),
+        talk=assessment.talk,
     )
     return file.save_revision(new, token)
 

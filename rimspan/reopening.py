@@ -65,6 +65,7 @@ def _as_assessed(revision: Revision) -> Assessment:
         saved.criteria,
         saved.software,
         saved.photos,
+        saved.talk,
     )
 
 
@@ -84,4 +85,4 @@ def remeasure(opened: Reopened) -> Assessment:
         seed=int(opened.result["seed"]),
         draws=int(opened.result["draws"]),
     )
-    return replace(again, marks=opened.marks)
+    return replace(again, marks=opened.marks, talk=opened.revision.saved.talk)

@@ -7,7 +7,9 @@ so is nobody: a chair that is locked has none.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import asdict
 
+from assess.talk.consent import AgeRules
 from rimspan.clientfile import ClientFile, Person, RefusedError, Revision, Role, StoredPhoto
 from rimspan.clientfile.people import fits_person
 
@@ -110,6 +112,17 @@ def set_idle_minutes(file: ClientFile, by: Person | None, minutes: int) -> None:
     if not LEAST_IDLE_MIN <= minutes <= MOST_IDLE_MIN:
         raise RefusedError(f"a chair locks after {LEAST_IDLE_MIN} to {MOST_IDLE_MIN} minutes")
     file.settings.set("idle", {"minutes": minutes}, said)
+
+
+def age_rules(file: ClientFile) -> AgeRules:
+    """Return the studio's own ages; the law of the place comes first."""
+    return AgeRules(**file.settings.get("ages"))
+
+
+def set_age_rules(file: ClientFile, by: Person | None, rules: AgeRules) -> None:
+    """Set how old a client must be, and from when on nobody needs a guardian."""
+    said = manager(file, by).name
+    file.settings.set("ages", asdict(rules), said)
 
 
 def erase(file: ClientFile, by: Person | None, client: str, typed: str) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from collections.abc import Sequence
 from html import escape
+from math import ceil
 from zlib import crc32
 
 from PIL import Image
@@ -14,10 +15,11 @@ from rimspan.drawing import CAUTION, PAPER, SOFT, Canvas, wrapped
 from rimspan.result_words import decided_words
 from rimspan.two_sides import WINDOW_MM, Panel, Shape, caption, panels
 
-WIDTH, PANEL_HEIGHT = 1600, 790
+WIDTH, PANEL_HEIGHT = 1600, 710
 """Of a PNG, px."""
 PX_PER_MM = 27.0
 MARGIN, TITLE, WORDS = 40.0, 30.0, 24.0
+LINE = 1.3 * WORDS
 
 SVG_MM = 12.0
 """Units of the SVG for a millimetre."""
@@ -128,32 +130,50 @@ def _svg_text(x: float, y: float, words: str, size: float, weight: str = "400") 
 
 def sides_height(result: Result) -> int:
     """Return how high the drawings of all placements are in a picture, px."""
-    return PANEL_HEIGHT * sum(panels(p, result.side) is not None for p in result.placements)
+    drawn, lines = _drawn(result), _captions(result)
+    if not drawn:
+        return 0
+    return round(PANEL_HEIGHT * ceil(len(drawn) / 2) + LINE * len(lines) + WORDS)
 
 
 def draw_sides(canvas: Canvas, result: Result, top: float) -> None:
-    """Draw every placement's two drawings on a picture, one placement below the other."""
-    for found in result.placements:
-        pair = panels(found, result.side)
-        if pair is not None:
-            for i, panel in enumerate(pair):
-                _draw_panel(canvas, panel, (MARGIN + i * WIDTH / 2, top))
-            y = top + PANEL_HEIGHT - 2.6 * WORDS
-            for line in wrapped(caption(found), WORDS, WIDTH - 2 * MARGIN):
-                canvas.text((MARGIN, y), line, WORDS, SOFT)
-                y += 1.25 * WORDS
-            top += PANEL_HEIGHT
+    """Draw what there is of every placement's two drawings on a picture, two in a row."""
+    drawn = _drawn(result)
+    for i, (title, panel) in enumerate(drawn):
+        row, column = divmod(i, 2)
+        place = (MARGIN + column * WIDTH / 2, top + row * PANEL_HEIGHT)
+        _draw_panel(canvas, title, panel, place)
+    y = top + PANEL_HEIGHT * ceil(len(drawn) / 2)
+    for line in _captions(result) if drawn else ():
+        canvas.text((MARGIN, y), line, WORDS, SOFT)
+        y += LINE
 
 
-def _draw_panel(canvas: Canvas, panel: Panel, corner: tuple[float, float]) -> None:
+def _drawn(result: Result) -> list[tuple[str, Panel]]:
+    """Return the drawings that show something, each with its title, in the placements' order."""
+    alone = len(result.placements) == 1
+    return [
+        (panel.title if alone else f"{found.label}: {panel.title}", panel)
+        for found in result.placements
+        for panel in panels(found, result.side) or ()
+        if panel.missing is None
+    ]
+
+
+def _captions(result: Result) -> list[str]:
+    """Return the lines below the drawings: what they say, and once each what is missing."""
+    pairs = [(found, panels(found, result.side)) for found in result.placements]
+    said = [caption(found) for found, pair in pairs if pair is not None]
+    lacking = [f"{p.title}: {p.missing}" for _, pair in pairs for p in pair or () if p.missing]
+    words = said + list(dict.fromkeys(lacking))
+    return [line for each in words for line in wrapped(each, WORDS, WIDTH - 2 * MARGIN)]
+
+
+def _draw_panel(canvas: Canvas, title: str, panel: Panel, corner: tuple[float, float]) -> None:
     x0, y0 = corner
-    canvas.text((x0, y0 + 10.0), panel.title, TITLE)
-    if panel.missing is not None:
-        for i, line in enumerate(wrapped(panel.missing, WORDS, 600)):
-            canvas.text((x0, y0 + 90.0 + 1.3 * WORDS * i), line, WORDS)
-        return
+    canvas.text((x0, y0 + 10.0), title, TITLE)
     left, top, right, bottom = WINDOW_MM
-    scale = min(PX_PER_MM, (PANEL_HEIGHT - 150.0) / (bottom - top))
+    scale = min(PX_PER_MM, (PANEL_HEIGHT - 80.0) / (bottom - top))
     wide = (right - left) * scale
 
     def at(point: tuple[float, float]) -> tuple[float, float]:

@@ -14,31 +14,21 @@ from dataclasses import dataclass
 import numpy as np
 
 from calibration.frames import Array, Image
-from tracing.dot_places import REACH_MM, candidates, rivals
+from tracing.dot_places import REACH_MM, candidates
+from tracing.dot_rivals import Nearby, is_ink, is_same_ink
 from tracing.light import Light, log_light
 from tracing.rim_fit import RimFit, fit_rim
 from tracing.rim_judge import rim_fault
 from tracing.rim_places import rim_places
-from tracing.spot_fit import SpotFit, fit_spot
-from tracing.spot_judge import INK, fault, is_unclear_gray
+from tracing.spot_fit import SpotFit
 
 MARGIN_MM = 1.8
 MOST_SLIVERS = 2
-INKED, INKED_MM = (0.4, 0.85), (0.5, 1.8, 4.5)
-"""How dark and how well explained a place is that is ink; its least and most width and length."""
-ALIKE = 0.98, 0.5, 0.7
-"""Cosine between two inks, share of the darker one's darkness, share that is explained."""
-FAR_MM, RIVAL = 1.15, (0.35, 0.3)
-"""Few taps lie farther from their dot; then no nearer place may be this share as spot-like, and so
-much nearer (mm)."""
-VERY_FAR_MM, CLEAR = 1.8, (0.95, 0.8)
-"""Hardly a tap lies farther; then the spot must explain so much, on skin so smooth."""
-EITHER_MM2, EITHER = 0.5, 0.5
-"""Of two dots as clear, taps of sd 0.5 mm mean the nearer e times as often where the squares of
-the ways differ by so much; below that neither is taken."""
 SURE, FARTHER_MM = (0.9, 0.8, 0.75), 0.3
 """A spot explained, inside and all round less well than this may be a sliver beside something;
 the sliver lies about as near to the tap."""
+TOLD = {"either", "touch"}
+"""Reasons why of clear dots none is taken: no sliver is meant then."""
 SURE_SLIVER = 0.97
 """A sliver that explains so much counts though the edge's shadow beside it looks like a stroke."""
 FINE_MM = 0.07
@@ -52,6 +42,7 @@ U_RIM_FIT, U_RIM_LEAST_PX, U_RIM_MM = 2.0, 0.15, 0.008
 WHY = {
     "far": "No pen dot taken: what looks like one is farther off than something as dark.",
     "either": "Two pen dots are about as near: a tap closer to one of them tells which.",
+    "touch": "No pen dot taken: two touch here, or a hair lies across one.",
     "none": "No pen dot within 3 mm: nothing small, round and dark is there.",
     "faint": "No pen dot within 3 mm: what is there is too faint, like skin or a wiped dot.",
     "small": "No pen dot within 3 mm: what is there is too small.",
@@ -99,9 +90,9 @@ def snap(picture: Image, near_px: tuple[float, float] | Array, mm_per_px: float)
     high = np.ceil(near + room).astype(int) + 1
     light, shrunk = _coarser(log_light(picture[low[1] : high[1], low[0] : high[0]]), mm_per_px)
     local, scale = (near - low + 0.5) / shrunk - 0.5, mm_per_px * shrunk
-    fit, reasons = _whole(light, local, scale)
+    fit, reasons = _whole(Nearby(light, local, scale, candidates(light, local, scale)))
     half = None
-    if fit is None or _is_doubtful(fit):
+    if not TOLD & set(reasons) and (fit is None or _is_doubtful(fit)):
         half = _half(light, local, scale, SURE_SLIVER if "ink" in reasons else 0.0)
     best = half or fit
     if best is None:
@@ -117,63 +108,26 @@ def _is_doubtful(fit: SpotFit) -> bool:
     return fit.explained < SURE[0] or fit.within < SURE[1] or fit.around < SURE[2]
 
 
-def _whole(light: Light, near: Array, mm_per_px: float) -> tuple[SpotFit | None, list[str]]:
+def _whole(by: Nearby) -> tuple[SpotFit | None, list[str]]:
     """Return the nearest dot that is seen whole, or why there is none."""
-    found = candidates(light, near, mm_per_px)
     reasons: list[str] = []
     refused: list[SpotFit] = []
-    for i, (centre, scale_px, _) in enumerate(found):
-        fit, why = _fitted(light, centre, scale_px, rivals(found, i), mm_per_px)
-        if fit is None or np.hypot(*(fit.centre - near)) * mm_per_px > REACH_MM:
+    for i in range(len(by.found)):
+        fit, why = by.fitted(i)
+        if fit is None or by.away_mm(fit.centre) > REACH_MM:
             continue
-        if why is None and any(_is_same_ink(fit, other) for other in refused):
-            return None, [*reasons, "two", "ink"]
-        if why is None and _is_far_fetched(fit, found, i, near, mm_per_px):
-            return None, [*reasons, "far", "ink"]
         if why is None:
-            alike = _is_one_of_two(light, fit, found, i, near, mm_per_px)
-            return (None, ["either", "ink"]) if alike else (fit, [])
+            if any(is_same_ink(fit, other) for other in refused):
+                return None, [*reasons, "two", "ink"]
+            if by.is_far_fetched(fit, i):
+                return None, [*reasons, "far", "ink"]
+            other = by.other(fit, i)
+            return (None, [other]) if other else (fit, [])
         reasons.append(why)
         refused.append(fit)
-        if _is_ink(fit, why, mm_per_px):
+        if is_ink(fit, why, by.mm_per_px):
             return None, [*reasons, "ink"]
     return None, reasons
-
-
-def _is_far_fetched(
-    fit: SpotFit, found: list[tuple[Array, float, float]], i: int, near: Array, mm_per_px: float
-) -> bool:
-    """Return whether a spot lies so far from the tap that something nearer may be meant."""
-    away_mm = float(np.hypot(*(fit.centre - near))) * mm_per_px
-    if away_mm < FAR_MM:
-        return False
-    unclear = fit.explained < CLEAR[0] or fit.calm < CLEAR[1]
-    return (away_mm > VERY_FAR_MM and unclear) or any(
-        strength > RIVAL[0] * found[i][2]
-        and float(np.hypot(*(place - near))) * mm_per_px < away_mm - RIVAL[1]
-        and float(np.hypot(*(place - fit.centre))) > fit.half_axes[0]
-        for place, _, strength in found[:i]
-    )
-
-
-def _is_one_of_two(
-    light: Light,
-    fit: SpotFit,
-    found: list[tuple[Array, float, float]],
-    i: int,
-    near: Array,
-    mm_per_px: float,
-) -> bool:
-    """Return whether another dot is about as likely to be meant."""
-    away_mm = float(np.hypot(*(fit.centre - near))) * mm_per_px
-    for j, (place, scale_px, strength) in enumerate(found[i + 1 :], start=i + 1):
-        farther = (float(np.hypot(*(place - near))) * mm_per_px) ** 2 - away_mm**2
-        apart = float(np.hypot(*(place - fit.centre))) > 1.5 * fit.half_axes[0]
-        if farther < EITHER_MM2 and apart and strength > EITHER * found[i][2]:
-            other, why = _fitted(light, place, scale_px, rivals(found, j), mm_per_px)
-            if other is not None and why is None:
-                return True
-    return False
 
 
 def _half(light: Light, near: Array, mm_per_px: float, least: float) -> RimFit | None:
@@ -188,27 +142,6 @@ def _half(light: Light, near: Array, mm_per_px: float, least: float) -> RimFit |
         if rim_fault(fit, mm_per_px) is None:
             return fit
     return None
-
-
-def _is_ink(fit: SpotFit, why: str, mm_per_px: float) -> bool:
-    """Return whether a place that is no dot is ink all the same: then none further off is meant.
-
-    What is narrow may be a sliver of a dot on an edge.
-    """
-    clear = float(-fit.change[0] @ INK) > INKED[0] and fit.explained > INKED[1]
-    long_mm, short_mm = (2.0 * half * mm_per_px for half in fit.half_axes)
-    stroke = INKED_MM[0] < short_mm < INKED_MM[1] and long_mm < INKED_MM[2]
-    return why in {"two", "long"} and clear and stroke and not is_unclear_gray(fit)
-
-
-def _is_same_ink(fit: SpotFit, refused: SpotFit) -> bool:
-    """Return whether a nearer place that was refused looks like the same pen's ink."""
-    one, other = fit.change[0], refused.change[0]
-    alike = float(one @ other) > ALIKE[0] * float(np.linalg.norm(one) * np.linalg.norm(other))
-    dark = float(other @ INK) < ALIKE[1] * float(one @ INK)
-    apart = float(np.hypot(*(fit.centre - refused.centre))) > fit.half_axes[0]
-    clear = refused.explained > ALIKE[2] and not is_unclear_gray(refused)
-    return alike and dark and apart and clear
 
 
 def _coarser(light: Light, mm_per_px: float) -> tuple[Light, int]:
@@ -239,18 +172,5 @@ def _dot(fit: SpotFit | RimFit, low: Array, shrunk: int, mm_per_px: float) -> Do
 
 def _why(reasons: list[str]) -> str:
     """Return why none of the places that were tried is a pen dot."""
-    for code in ("either", "far", "two", "long", "soft", "brown", "hair", "faint", "small"):
-        if code in reasons:
-            return WHY[code]
-    return WHY["none"]
-
-
-def _fitted(
-    light: Light, centre: Array, scale_px: float, others: Array, mm_per_px: float
-) -> tuple[SpotFit | None, str | None]:
-    """Return the spot at a place and its fault, each None where there is none."""
-    radius = float(np.sqrt(2.0) * scale_px)
-    fit = fit_spot(light, centre, radius, 3.2 * scale_px + 3.0, others, mm_per_px)
-    if fit is None:
-        return None, None
-    return fit, fault(light, fit, others, mm_per_px)
+    told = ("either", "touch", "far", "two", "long", "soft", "brown", "hair", "faint", "small")
+    return WHY[next((code for code in told if code in reasons), "none")]

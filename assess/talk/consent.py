@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from assess.talk.sentences import PRACTICE, Basis, Sentence
+from assess.talk.spans import later
 
 _LAW = Basis("second_hand", "Breuner, Levine, Pediatrics 140(4), 2017; the law of the place")
 
@@ -101,6 +102,11 @@ def age_years(born: date, day: date) -> int:
     if day < born:
         raise ValueError(f"'day' must not lie before 'born' (got {day}, {born})")
     return day.year - born.year - ((day.month, day.day) < (born.month, born.day))
+
+
+def born_by(day: date, years: int) -> date:
+    """Return the last date of birth of somebody who has that many whole years on a day."""
+    return later(day, -12 * years, "months")
 
 
 def unmet(facts: AgeFacts, rules: AgeRules) -> tuple[Sentence, ...]:

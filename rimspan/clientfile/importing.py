@@ -13,7 +13,15 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict, JsonValue, TypeAdapter, ValidationError, create_model
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    JsonValue,
+    TypeAdapter,
+    ValidationError,
+    create_model,
+)
 
 from calibration.photo import PhotoError
 from rimspan.clientfile.base import canonical
@@ -68,13 +76,20 @@ class _Void(_Exported):
     at: datetime
 
 
+def _default(each: dataclasses.Field[Any]) -> Any:  # noqa: ANN401  (whatever the field holds)
+    """Return what an export from before a field was kept has in its place."""
+    if each.default_factory is not dataclasses.MISSING:
+        return Field(default_factory=each.default_factory)
+    return ... if each.default is dataclasses.MISSING else each.default
+
+
 def _model_of_saved() -> type[BaseModel]:
     """Return the model of a saved assessment: what :class:`NewRevision` has, of its kinds."""
     hints = typing.get_type_hints(NewRevision)
     kinds: dict[str, Any] = {
         each.name: (
             hints[each.name],
-            ... if each.default is dataclasses.MISSING else each.default,
+            _default(each),
         )
         for each in dataclasses.fields(NewRevision)
     }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
@@ -49,6 +49,8 @@ class NewRevision:
     """File name in the marks -> hash of the photo's bytes."""
     pierced_by: str = ""
     """Who pierced, where that is known by now."""
+    talk: Mapping[str, Any] = field(default_factory=dict)
+    """What was asked and seen of the client; empty in revisions from before it was kept."""
 
     @property
     def decided_by(self) -> str:

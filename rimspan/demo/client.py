@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from importlib.resources.abc import Traversable
 from typing import Any
 
@@ -24,6 +25,10 @@ CLIENTS = {
 CONFIRMED = next(iter(CLIENTS))
 NOTE = "Invented for the demo. The pictures are rendered; nobody's ear is in them."
 TOKEN = "rimspan-demo-1"  # noqa: S105  (marks the one saving, so that it isn't done twice)
+
+
+TALK = {"age": {"at_least_years": 18, "identity_checked": True}}
+"""Invented, too: nobody's identity paper was looked at."""
 
 
 def fill_client_file(file: ClientFile, samples: Traversable) -> None:
@@ -63,7 +68,7 @@ def _add(file: ClientFile, name: str, sample: Traversable) -> None:
     draft = _draft(marks, kept)
     if name == CONFIRMED:
         stored = {filename: file.photo_bytes(sha256) for filename, sha256 in kept.items()}
-        assessment = assess_marks(marks, stored)
+        assessment = replace(assess_marks(marks, stored), talk=TALK)
         confirmation = confirm(assessment, PIERCER, examined_and_decides=True)
         saved = save(file, client.id, assessment, confirmation, measured_by=PIERCER, token=TOKEN)
         draft["x_saved"] = {"id": saved.id, "number": saved.number}
@@ -74,4 +79,4 @@ def _draft(marks: Mapping[str, Any], kept: Mapping[str, str]) -> dict[str, Any]:
     """Return the marks as the screens keep them: each photo with the hash of its bytes."""
     entries: Iterable[Mapping[str, Any]] = marks["photos"]
     photos = [{**entry, "x_sha256": kept[entry["file"]]} for entry in entries]
-    return {**marks, "photos": photos, "x_token": TOKEN + marks["side"]}
+    return {**marks, "photos": photos, "x_token": TOKEN + marks["side"], "x_talk": TALK}

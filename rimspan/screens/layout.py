@@ -14,8 +14,8 @@ from rimspan.screens.file_words import client_name
 from rimspan.screens.navigation import STATIONS, TITLES, page
 from rimspan.screens.sign_in_forms import sign_out_html
 from rimspan.screens.store import client_file
+from rimspan.screens.strip import stations_lack
 from rimspan.screens.svg import Side, ear
-from rimspan.screens.work import stations_lack
 from rimspan.sign_ins import idle_minutes
 from rimspan.typed import in_html
 

@@ -14,6 +14,7 @@ TITLES = {
     "clients": "Start",
     "card": "Card",
     "client": "Client",
+    "talk": "Talk",
     "photos": "Photos",
     "marks": "Marks",
     "answer": "Answer",
@@ -26,7 +27,7 @@ TITLES = {
 }
 """Every page: its module in ``rimspan.screens.pages`` and its title."""
 
-STATIONS = ("client", "photos", "marks", "answer", "sign")
+STATIONS = ("client", "talk", "photos", "marks", "answer", "sign")
 """The stations of a consultation, in their usual order."""
 
 

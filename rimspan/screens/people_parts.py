@@ -6,12 +6,13 @@ from functools import partial
 
 import streamlit as st
 
+from assess.talk.consent import AgeRules
 from rimspan import studio
 from rimspan.clientfile import Person, Role
 from rimspan.screens import chair, state
 from rimspan.screens.acting import act
 from rimspan.screens.navigation import go
-from rimspan.screens.people_words import IDLE, LEFT, RETENTION, due_words, role_words
+from rimspan.screens.people_words import AGES, IDLE, LEFT, RETENTION, due_words, role_words
 from rimspan.screens.store import client_file
 from rimspan.sign_ins import idle_minutes
 from rimspan.typed import in_markdown
@@ -129,6 +130,28 @@ def settings() -> None:
         )
         st.button("Set the minutes", on_click=_idle)
         st.write(IDLE)
+
+    with st.container(border=True):
+        _ages()
+
+
+def _ages() -> None:
+    rules = studio.age_rules(client_file())
+    least, adult = st.columns(2)
+    least.number_input("Least age, whoever agrees", 1, 120, rules.least_years, key="least")
+    words = "Age from which nobody needs a guardian"
+    adult.number_input(words, 1, 120, rules.adult_from_years, key="adult")
+    st.button("Set the ages", on_click=_aged)
+    st.write(AGES)
+
+
+def _aged() -> None:
+    rules = AgeRules(int(state.value("least", 16)), int(state.value("adult", 18)))
+    act(
+        partial(studio.set_age_rules, client_file(), chair.person(), rules),
+        f"Nobody under {rules.least_years} is pierced here; under {rules.adult_from_years} a "
+        "guardian is needed.",
+    )
 
 
 def _retention() -> None:

@@ -28,3 +28,9 @@ def due_words(count: int) -> str:
     if not count:
         return "Nobody is due."
     return "One client is due:" if count == 1 else f"{count} clients are due:"
+
+
+AGES = (
+    "The law of the place comes first and differs; a studio may be stricter than it, never laxer. "
+    "16 and 18 are this program's assumption until they are set."
+)

@@ -9,14 +9,20 @@ from typing import Any
 
 import streamlit as st
 
+from assess.talk.consent import unmet
 from rimspan.assessment import Assessment
 from rimspan.clientfile import ClientFileError, Revision
 from rimspan.consultation import NotConfirmedError, confirm_as, save
+from rimspan.languages import language
 from rimspan.screens import chair, state, work
 from rimspan.screens.document import MARKED_BY
 from rimspan.screens.layout import html
+from rimspan.screens.navigation import page
 from rimspan.screens.sent_marks import without_undo
 from rimspan.screens.store import client_file
+from rimspan.screens.talk_draft import keep, talk_of
+from rimspan.screens.talk_words import DECISIONS, leads_words
+from rimspan.studio import age_rules
 from rimspan.typed import in_html, shown
 
 
@@ -40,7 +46,7 @@ def sign(token: str, digest: str) -> None:
         return
     try:
         ticked = bool(state.value(f"examined {token}", False))
-        confirmation = confirm_as(found, chair.person(), ticked)
+        confirmation = confirm_as(found, chair.person(), ticked, age_rules(client_file()))
         revision = save(
             client_file(),
             client,
@@ -94,6 +100,33 @@ def people(document: Mapping[str, Any]) -> None:
         who = in_html(state.piercer())
         html(f'<p class="rim-label">Decided by</p><p class="rim-decides">{who}</p>')
     pierces.selectbox("Pierced by", ["", *names], format_func=_or_later, key="pierced by")
+
+
+def not_met(document: Mapping[str, Any]) -> None:
+    """Draw, before anybody signs, what of age and consent isn't met; nothing where all is."""
+    for sentence in unmet(talk_of(document).facts, age_rules(client_file())):
+        html(f'<div class="rim-flag">{escape(sentence.text)}</div>')
+
+
+def talked(document: Mapping[str, Any]) -> None:
+    """Draw what the talk came to, and the piercer's decision."""
+    talk, words = talk_of(document), language("en")
+    if talk.given:
+        html(f'<p class="rim-quiet">The talk: {escape(leads_words(talk.together, words))}</p>')
+    st.page_link(page("talk"), label="Go to the talk")
+    state.set_value("decided", talk.decided)
+    st.segmented_control(
+        "What is decided (optional)",
+        list(DECISIONS),
+        format_func=DECISIONS.__getitem__,
+        key="decided",
+        on_change=_decided,
+    )
+
+
+def _decided() -> None:
+    decided = state.value("decided")
+    keep(lambda old: old | {"decided": decided})
 
 
 def _or_later(name: str) -> str:

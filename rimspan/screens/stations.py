@@ -7,6 +7,10 @@ from typing import Any
 
 from assess.reading import ONE_VIEW_TILT_DEG, PhotoReading
 from assess.result import Result
+from assess.talk.consent import AgeRules, unmet
+from assess.talk.outcome import Outcome
+from assess.talk.questions import QUESTIONS
+from assess.talk.record import Talk
 from assess.view_set import VIEWS, missing_views
 from rimspan.screens.document import RUNNING, missing_marks
 
@@ -17,6 +21,26 @@ VERDICTS = {
 }
 
 WAYS = (("from above", {"above-1", "above-2"}), ("from below", {"below-1", "below-2"}))
+
+
+LEADS = {
+    Outcome.GO_ON: "go on",
+    Outcome.PIERCER: "piercer decides",
+    Outcome.WAIT: "wait",
+    Outcome.DOCTOR: "doctor first",
+}
+
+
+def talk_word(talk: Talk, rules: AgeRules) -> str:
+    """Return whether age and consent are met, which questions are open, or where answers lead."""
+    if unmet(talk.facts, rules):
+        return "age and consent open"
+    found = talk.together
+    if len(found.unasked) == len(QUESTIONS):
+        return "nothing asked"
+    if found.unasked:
+        return f"{len(found.unasked)} to ask"
+    return LEADS[found.outcome]
 
 
 def photos_word(readings: Iterable[PhotoReading]) -> str:

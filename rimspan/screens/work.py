@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -19,6 +20,7 @@ from assess.repeatability import MarkUncertainty
 from assess.result import Result, same_numbers
 from calibration.photo import Photo, PhotoError
 from rimspan.assessment import Assessment, assess_marks, decoded
+from rimspan.client_papers import Chosen, client_sheet_of
 from rimspan.clientfile import Revision
 from rimspan.marked_again import keep_passes, measured_photo, own_uncertainty
 from rimspan.marking_help import scale_of
@@ -29,8 +31,8 @@ from rimspan.screens.again_words import repeated_words
 from rimspan.screens.document import Document, entry, files, hashes, measurable, with_hand
 from rimspan.screens.help_route import HELP
 from rimspan.screens.photo_routes import PARTS
-from rimspan.screens.stations import answer_word, marks_word, photos_word, sign_word
 from rimspan.screens.store import client_file
+from rimspan.screens.talk_draft import record
 
 LIVE_DRAWS = 4_000
 """Enough for a line that changes with every touch; the answer takes all draws."""
@@ -215,7 +217,8 @@ def answer(document: Mapping[str, Any]) -> Assessment | AssessError:
         except AssessError as error:
             return error
 
-    return state.remembered("answer", [marks, hashes(document)], assessed)
+    found = state.remembered("answer", [marks, hashes(document)], assessed)
+    return replace(found, talk=record(document)) if isinstance(found, Assessment) else found
 
 
 def result_of(assessment: Assessment) -> Result:
@@ -233,20 +236,6 @@ def picture(document: Mapping[str, Any]) -> bytes:
         return plot_png(measure(parsed, photos), parsed, photos, with_words=False)
 
     return state.remembered("picture", [marks, hashes(document)], drawn, most=2)
-
-
-def stations_lack() -> dict[str, str]:
-    """Return each station's word for the open draft."""
-    document = state.document()
-    found = answer(document) if document["photos"] or document["caliper"] else None
-    result = result_of(found) if isinstance(found, Assessment) else None
-    return {
-        "client": f"{state.side()} ear",
-        "photos": photos_word(readings(document)),
-        "marks": marks_word(document),
-        "answer": answer_word(result),
-        "sign": sign_word((document.get("x_saved") or {}).get("number")),
-    }
 
 
 def saved_result(revision: Revision) -> Result:
@@ -284,6 +273,12 @@ def measured_again(revision: Revision) -> str:
         "Measured again: other numbers than were saved. The saved ones stand; "
         f"they were measured by {opened.software}, this is {again.software}."
     )
+
+
+def client_sheet(revision: Revision, chosen: Chosen) -> bytes:
+    """Return the client's sheet of a revision, a PDF."""
+    picture = _picture_of(reopen(client_file(), revision.id))
+    return client_sheet_of(client_file(), revision, chosen, picture)
 
 
 def report(revision: Revision) -> bytes:

@@ -52,7 +52,7 @@ def report_pdf(
     date: str | None = None,
     paper: Paper = "a4",
 ) -> bytes:
-    """Return the one-page sheet of a confirmed assessment as PDF/UA-1.
+    """Return the sheet of a confirmed assessment as PDF/UA-1: one page, or more where it is full.
 
     Parameters
     ----------

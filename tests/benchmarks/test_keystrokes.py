@@ -6,10 +6,12 @@ from pathlib import Path
 
 import pytest
 
+from assess.talk.questions import QUESTIONS
 from benchmarks.keystrokes import (
     AIM_S,
     OPERATORS_S,
     REST_S,
+    TALK_AIM_S,
     by_hand,
     contour,
     helped,
@@ -18,6 +20,7 @@ from benchmarks.keystrokes import (
     steps,
     summary,
     tables,
+    talk_steps,
     total,
     variants,
 )
@@ -95,3 +98,13 @@ def test_the_page_says_whether_the_aim_is_reached() -> None:
     assert [" s over the aim" in line for line in summary().splitlines()] == over
     reached = "the aim of a minute is reached with help, and not by hand"
     assert (reached in DOCUMENT.read_text("utf-8")) == (over == [True, False])
+
+
+def test_the_talk_counts_every_question_and_stays_under_two_minutes() -> None:
+    quiet, telling = (talk_steps(told) for told in (False, True))
+    assert len(quiet) == 2 + len(QUESTIONS)  # the way there, age and consent, then one for each
+    beside = {q.id: sum(not answer.alone for answer in q.answers) for q in QUESTIONS if q.several}
+    ends = [step.does.split(": all ")[1] for step in telling if ": all " in step.does]
+    counted = sorted(int(end.split(",")[0]) for end in ends)
+    assert counted == sorted(beside.values())
+    assert total(quiet, helped) < total(telling, helped) < TALK_AIM_S

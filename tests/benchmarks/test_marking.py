@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from benchmarks.marking import ContourScore, DotScore, dot_score, errors_mm, marking_table
+from benchmarks.dot_scenes import DotScene
+from benchmarks.marking import SEED, ContourScore, DotScore, dot_score, errors_mm, marking_table
 from benchmarks.speed import speed_table
 
 
@@ -45,10 +46,23 @@ def test_the_table_says_the_errors_it_was_given() -> None:
 
 @pytest.mark.parametrize("kind", ["square-on", "skin"])
 def test_a_scene_is_scored(kind: str) -> None:
-    found = dot_score((1, kind))
+    found = dot_score((SEED, 1, kind))
     assert found is not None
     assert found.snapped == (kind == "square-on")
     assert found.error_px < 1.0 or kind == "skin"
+
+
+def test_a_tap_means_the_dot_nearest_to_it() -> None:
+    pair = np.array([[10.0, 10.0], [22.0, 10.0]])
+    for x, nearest in ((14.0, 0), (17.5, 1)):
+        scene = DotScene(
+            "pair", np.zeros((40, 40, 3), np.uint8), 8.0, np.array([x, 11.0]), pair, 1.0, 1.0, 8.0
+        )
+        np.testing.assert_array_equal(scene.dot_px, pair[nearest])
+    bare = DotScene(
+        "skin", np.zeros((9, 9, 3), np.uint8), 8.0, np.zeros(2), np.zeros((0, 2)), 1.0, 0.0, 0.0
+    )
+    assert bare.dot_px is None
 
 
 def test_the_speed_table_has_ratios() -> None:

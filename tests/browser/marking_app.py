@@ -15,11 +15,17 @@ from rimspan.sign_ins import Seat, SignIns
 FOLDER = Path(os.environ["MARKING_BENCH"])
 
 
+class NoDemo:
+    """A client file of which the door asks only whether it is the demo's."""
+
+    sealed = True
+
+
 class Open(SignIns):
     """Chairs at which everybody sees everything: the bench has no client."""
 
     def __init__(self) -> None:
-        super().__init__(lambda: None)  # type: ignore[arg-type, return-value]
+        super().__init__(NoDemo)  # type: ignore[arg-type]
 
     def seat(self, written: str, *, used: bool = False) -> Seat:
         return Seat(Person("", "Alex Invented", Role.PIERCER), "", locked=False)

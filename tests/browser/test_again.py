@@ -135,6 +135,7 @@ def sit(serve: Any, open_page: Any, tmp_path: Path) -> Iterator[Sit]:
         def open_chair(who: str = ALEX, marks: Any = None, **options: Any) -> Chair:
             if file.draft(client, "left") is None:
                 fresh["photos"][0] |= marks or {}
+                fresh["x_talk"] = {"age": {"at_least_years": 18, "identity_checked": True}}
                 file.save_draft(client, "left", fresh)
             url = serve(ROOT / "app.py", env={"RIMSPAN_STORE": str(store)})
             address = urlencode({"client": client, "side": "left"})

@@ -68,6 +68,13 @@ class Chair:
         found.wait_for()
         return found
 
+    def pick(self, begins: str) -> None:
+        """Tap one of some choices that stand side by side."""
+        wanted = re.compile(f"^{begins}")
+        radio = self.page.get_by_role("radio", name=wanted)
+        radio.or_(self.page.get_by_role("button", name=wanted)).first.click()
+        self.rests()
+
     def rests(self) -> None:
         """Wait until the server has drawn all that was asked for."""
         self.page.locator("[data-test-script-state=notRunning]").wait_for()
@@ -201,6 +208,11 @@ def test_the_whole_job(serve: Any, open_page: Any, store: Path) -> None:
     assert chair.points.count() == count
     assert kept(store) == draft
     assert draft["examined"] == {"1": {"tissue": "firm"}}
+
+    chair.go("Talk")
+    chair.pick("18 or older")
+    chair.page.get_by_text("I looked at the client's identity paper").click()
+    chair.sees("Age and consent are met.")
 
     chair.go("Answer")
     chair.sees("What was marked, as it was measured.")

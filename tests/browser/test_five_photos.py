@@ -143,7 +143,9 @@ def chair(serve: Any, open_page: Any, tmp_path: Path) -> Chair:
     card = json.loads((SAMPLE / "marks.json").read_text("utf-8"))["card"]
     with ClientFile.open(store) as file:
         client = file.create_client("Robin Example").id
-        file.save_draft(client, SIDE, changed(new_document(SIDE), card=card))
+        age = {"at_least_years": 18, "identity_checked": True}
+        draft = changed(new_document(SIDE), card=card, x_talk={"age": age})
+        file.save_draft(client, SIDE, draft)
     url = serve(ROOT / "app.py", env={"RIMSPAN_STORE": str(store)})
     page = open_page(f"{url}/photos?client={client}&side={SIDE}", who=ALEX)
     return Chair(page, store, client)

@@ -194,6 +194,18 @@ def bring_the_photo(keys: Keys) -> None:
     keys.sees(re.compile(r"Card rimspan-frame-1 found: \d+ of 58 corners\."))
 
 
+def say_the_age(keys: Keys) -> None:
+    keys.reach("Talk")
+    keys.press("Enter")
+    keys.sees("How old, by the identity paper?")
+    keys.reach("18 or older")
+    keys.press("Space")
+    keys.rests()
+    keys.reach("I looked at the client's identity paper")
+    keys.press("Space")
+    keys.sees("Age and consent are met.")
+
+
 def mark_everything(keys: Keys) -> None:
     points, photo = truth()["points"], drawn()["photos"][0]
     edge = next(p for p in photo["placements"] if p["label"] == "A")["exit"]
@@ -258,7 +270,8 @@ def test_a_consultation_by_keyboard_alone(serve: Any, open_page: Any, tmp_path: 
     keys = Keys(open_page(url, width=1024, height=768))
     begin(keys)
     bring_the_photo(keys)
-    keys.reach("Go on to the marks")
+    say_the_age(keys)
+    keys.reach("Marks")
     keys.press("Enter")
     mark_everything(keys)
     examine(keys)

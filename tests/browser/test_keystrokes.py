@@ -18,6 +18,7 @@ import pytest
 from benchmarks.keystrokes import TAP, helped, steps
 from calibration.frames import Array
 from rimspan.clientfile import ClientFile
+from rimspan.screens.document import new_document
 from sample_images.sets import sample_set
 from sample_images.visible import contours
 
@@ -158,7 +159,9 @@ def chair(serve: Any, open_page: Any, tmp_path: Path) -> Chair:
     store = tmp_path / "store"
     with ClientFile.open(store) as file:
         file.create_client("Kim Sample")
-        file.create_client("Robin Example")
+        talked = file.create_client("Robin Example")
+        age = {"at_least_years": 18, "identity_checked": True}  # the talk is counted by itself
+        file.save_draft(talked.id, "left", new_document("left") | {"x_talk": {"age": age}})
     url = serve(ROOT / "app.py", env={"RIMSPAN_STORE": str(store)})
     return Chair(open_page(url, who=PIERCER, **TABLET), store)
 

@@ -7,15 +7,18 @@ from pathlib import Path
 
 import pytest
 
+from assess.talk.consent import AgeRules
 from assess.wording import JUDGEMENT_STATEMENT
 from rimspan.assessment import Assessment, assess_marks
 from rimspan.clientfile import ClientFile, Role
 from rimspan.consultation import Confirmation, NotConfirmedError, confirm, confirm_as, report, save
 from rimspan.reopening import remeasure, reopen, report_of
+from rimspan.studio import NotAllowedError, set_age_rules
 
 SAMPLE = Path(__file__).parents[2] / "sample_images" / "pronounced"
 PIERCER = "Piercer (invented)"
 DRAWS = 5_000
+ADULT = {"age": {"at_least_years": 18, "identity_checked": True}}
 
 
 @pytest.fixture(scope="module")
@@ -42,7 +45,7 @@ def kept(file: ClientFile, photo: bytes, marks: dict) -> tuple[str, Assessment]:
     client = file.create_client("Client (invented)")
     stored = file.add_photo(client.id, photo, "square-on.jpg", "left")
     photos = {"square-on.jpg": file.photo_bytes(stored.sha256)}
-    return client.id, assess_marks(marks, photos, draws=DRAWS)
+    return client.id, replace(assess_marks(marks, photos, draws=DRAWS), talk=ADULT)
 
 
 @pytest.mark.parametrize(("name", "ticked"), [("", True), ("   ", True), (PIERCER, False)])
@@ -60,7 +63,7 @@ def test_nothing_is_saved_or_printed_unconfirmed(file: ClientFile, kept) -> None
     assert file.revisions(client) == []
 
 
-@pytest.mark.parametrize("part", ["marks", "result", "criteria", "software", "photos"])
+@pytest.mark.parametrize("part", ["marks", "result", "criteria", "software", "photos", "talk"])
 def test_a_confirmation_is_for_that_very_assessment(file: ClientFile, kept, part: str) -> None:
     client, assessment = kept
     given = confirm(assessment, PIERCER, True)
@@ -142,3 +145,58 @@ def test_a_saved_revision_is_printed_as_it_was_confirmed(file: ClientFile, kept)
     saved = save(file, client, assessment, given, measured_by=PIERCER, token="t")
     picture = (Path(__file__).parents[2] / "docs" / "run.png").read_bytes()
     assert report_of(file, saved.id, picture_png=picture).startswith(b"%PDF")
+
+
+MINOR = {"at_least_years": 16, "identity_checked": True}
+BESIDE = {"guardian_present": True, "guardian_identity_checked": True}
+
+
+@pytest.mark.parametrize(
+    ("age", "said"),
+    [
+        ({}, "The age isn't known"),
+        ({"at_least_years": 18}, "Nobody looked at an identity paper"),
+        ({"at_least_years": 0, "identity_checked": True}, "younger than this studio pierces"),
+        (MINOR, "A guardian must be present"),
+        (MINOR | {"guardian_present": True}, "Nobody looked at the guardian's identity paper"),
+        (MINOR | BESIDE, "The guardian hasn't agreed to the photos"),
+    ],
+)
+@pytest.mark.practice(source="common practice: age, identity, guardian; the law of the place")
+def test_nothing_is_confirmed_while_age_and_consent_are_unmet(
+    file: ClientFile, kept, age: dict, said: str
+) -> None:
+    client, assessment = kept
+    piercer = file.people.add("Alex Invented", Role.PIERCER, "invented password")
+    asked = replace(assessment, talk={"age": age})
+    with pytest.raises(NotConfirmedError, match=said):
+        confirm_as(asked, piercer, True)
+    # Nor with a word that was given elsewhere.
+    with pytest.raises(NotConfirmedError, match=said):
+        save(file, client, asked, confirm(asked, piercer.name, True), measured_by="", token="t")
+    assert file.revisions(client) == []
+
+
+def test_a_minor_whose_guardian_is_there_and_agrees_is_no_reason_to_refuse(
+    file: ClientFile, kept
+) -> None:
+    client, assessment = kept
+    piercer = file.people.add("Alex Invented", Role.PIERCER, "invented password")
+    asked = replace(assessment, talk={"age": MINOR | BESIDE | {"guardian_photo_consent": True}})
+    given = confirm_as(asked, piercer, True)
+    saved = save(file, client, asked, given, measured_by="", token="t")
+    assert file.revision(saved.id).saved.talk == asked.talk
+
+
+def test_the_studios_own_ages_count_as_they_are_set_when_it_is_saved(
+    file: ClientFile, kept
+) -> None:
+    client, assessment = kept
+    manager = file.people.add("Robin Invented", Role.MANAGER, "invented password")
+    given = confirm_as(assessment, manager, True)
+    set_age_rules(file, manager, AgeRules(least_years=21, adult_from_years=21))
+    with pytest.raises(NotConfirmedError, match="younger than this studio pierces"):
+        save(file, client, assessment, given, measured_by="", token="t")
+    apprentice = file.people.add("Kim Sample", Role.APPRENTICE, "invented password")
+    with pytest.raises(NotAllowedError):
+        set_age_rules(file, apprentice, AgeRules())

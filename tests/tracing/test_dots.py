@@ -120,6 +120,16 @@ def test_what_is_refused_as_two_ends_the_search(gap: float, tap: tuple[float, fl
     np.testing.assert_allclose(alone.point_px, far.at, atol=0.15)
 
 
+@pytest.mark.parametrize("gap_px", [10.5, 11.5])
+def test_two_dots_that_touch_are_refused(gap_px: float, ink: Array) -> None:
+    pair = [Patch((60 + side * gap_px / 2, 60), (5, 5), ink) for side in (-1, 1)]
+    assert isinstance(snap(skin(pair), (53, 61), MM_PER_PX), NoDot)
+    apart = [Patch((60 + side * 9.0, 60), (5, 5), ink) for side in (-1, 1)]
+    found = snap(skin(apart), (51, 61), MM_PER_PX)
+    assert isinstance(found, Dot)
+    np.testing.assert_allclose(found.point_px, apart[0].at, atol=0.15)
+
+
 def test_the_lens_where_two_dots_overlap_is_no_dot() -> None:
     for gap in (10.0, 11.0, 12.0):
         pair = [Patch((60 + side * gap / 2, 60), (7, 7), VIOLET) for side in (-1, 1)]

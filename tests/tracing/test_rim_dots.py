@@ -15,6 +15,7 @@ SIZE = 170
 EDGE_MM = 5.1
 """Where the edge is seen, from the picture's left."""
 CLOTH, PALE = np.array([0.2, 0.45, 0.6]), np.array([0.75, 0.6, 0.5])
+HAIR = np.array([0.055, 0.035, 0.025])
 
 
 def rim(
@@ -24,6 +25,7 @@ def rim(
     *,
     round_mm: float = 3.1,
     behind: Array = CLOTH,
+    strands: bool = False,
     seed: int = 1,
 ) -> tuple[Image, Array]:
     """Return a rim left of an edge with a dot before it, and where the dot's centre is seen.
@@ -36,10 +38,30 @@ def rim(
     inked = np.hypot(before - before_mm, y - EDGE_MM) < radius_mm
     light = 0.8 * SKIN * (1.0 - 0.5 * np.exp(-3.0 * inside))[..., None]
     light = light * np.where(inked[..., None], leaves, 1.0)
+    if strands:
+        behind = behind * _strands(x, y, seed)[..., None]
     light = np.where((x < EDGE_MM)[..., None], light, behind)
     seen = EDGE_MM - round_mm * (1.0 - np.cos(before_mm / round_mm))
     picture = photographed(light, FINE, blur_px=0.8, noise=0.006, seed=seed)
     return picture, np.array([seen, EDGE_MM]) / MM_PER_PX
+
+
+def _strands(x: Array, y: Array, seed: int) -> Array:
+    """Return how bright hair is, (H, W): strands up to twelve times as bright as gaps."""
+    rng = np.random.default_rng(seed)
+    bright = np.full(x.shape, 0.25)
+    for _ in range(60):
+        turn, at = rng.normal(0.5, 0.4), rng.uniform(0.0, 14.0)
+        across = np.abs(np.cos(turn) * x + np.sin(turn) * y - at)
+        bright = np.where(across < 0.06, rng.uniform(0.3, 3.0), bright)
+    return bright
+
+
+def test_an_edge_before_hair_without_a_dot_moves_no_tap() -> None:
+    for seed in range(4):
+        picture, centre = rim(np.ones(3), behind=HAIR, strands=True, seed=seed)
+        tap = centre + np.random.default_rng(seed).normal(0, 7, 2)
+        assert isinstance(snap(picture, tap, MM_PER_PX), NoDot)
 
 
 @pytest.mark.parametrize("behind", [CLOTH, PALE], ids=["cloth", "skin"])

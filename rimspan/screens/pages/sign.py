@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from rimspan.assessment import Assessment
-from rimspan.screens import answer_parts, layout, signing, state, work
+from rimspan.screens import answer_parts, layout, signing, state, take_home, work
 from rimspan.screens.document import Document
 from rimspan.screens.guard import need, opened
 from rimspan.screens.short_answer import short_answer
@@ -32,6 +32,7 @@ def show() -> None:
         for placement in placements:
             short_answer(placement, alone=len(placements) == 1)
         layout.onward("answer", "The whole answer")
+        signing.talked(document)
     with form:
         _form(document, found.digest)
 
@@ -39,6 +40,7 @@ def show() -> None:
 def _form(document: Document, digest: str) -> None:
     token = document["x_token"]
     signing.people(document)
+    signing.not_met(document)
     layout.judgement()
     # The box belongs to this very draft: a change brings a new one, empty again.
     st.checkbox("I examined this ear myself, and I decide.", value=False, key=f"examined {token}")
@@ -61,5 +63,6 @@ def _after(document: Document) -> None:
     for placement in work.saved_result(revision).placements:
         answer_parts.headline(placement)
     signing.report_button(revision)
+    take_home.papers(revision, document)
     layout.judgement()
     layout.onward("timeline", "Go to the timeline")

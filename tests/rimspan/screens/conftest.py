@@ -21,6 +21,7 @@ from rimspan.sign_ins import SignIns
 from tests.asgi import Browser
 
 ALEX, PASSWORD = "Alex Invented", "invented password"
+ADULT = {"x_talk": {"age": {"at_least_years": 18, "identity_checked": True}}}
 
 
 class Visit:
@@ -163,7 +164,9 @@ def flat_draft(flat_document: dict) -> Callable[[str], dict]:
     def make(sha256: str) -> dict:
         photo = flat_document["photos"][0]
         document = with_photo(
-            flat_document | {"photos": [], "caliper": {}, "examined": {}, "x_token": "token"},
+            flat_document
+            | {"photos": [], "caliper": {}, "examined": {}, "x_token": "token"}
+            | ADULT,
             "flat.jpg",
             sha256,
         )

@@ -88,16 +88,20 @@ def test_the_same_assessment_makes_the_same_bytes(make_result: Make, picture: by
     assert sheet(make_result(), picture) == sheet(make_result(), picture)
 
 
-@pytest.mark.parametrize("count", [1, 3])
-def test_several_placements_stay_on_one_page(
-    make_result: Make, make_placement: MakePlacement, picture: bytes, count: int
+@pytest.mark.parametrize(("count", "most"), [(1, 1), (8, 4)])
+def test_a_full_sheet_says_first_what_was_decided(
+    make_result: Make, make_placement: MakePlacement, picture: bytes, count: int, most: int
 ) -> None:
     reason = make_placement()["reasons"][0]
     reason["sentence"] = "A sentence as long as the longest of the criteria, with its remedy. " * 2
     many = [make_placement(f"p{i}", reasons=[reason] * 7) for i in range(count)]
-    pages, text = read(sheet(make_result(*many), picture))
-    assert pages == 1
-    assert all(f"Placement p{i}" in text for i in range(count))
+    document = pypdfium2.PdfDocument(sheet(make_result(*many), picture))
+    texts = [" ".join(page.get_textpage().get_text_range().split()) for page in document]
+    assert (len(texts) == 1) == (count == 1)
+    assert len(texts) <= most
+    for words in ("Decided by", "no diagnosis", "same day", "Limits are"):
+        assert words in texts[0], words
+    assert all(f"Placement p{i}" in " ".join(texts) for i in range(count))
 
 
 HOSTILE = [

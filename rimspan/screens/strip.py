@@ -1,0 +1,31 @@
+"""The strip of stations: what each of them lacks in the open draft."""
+
+from __future__ import annotations
+
+from rimspan.assessment import Assessment
+from rimspan.screens import state, work
+from rimspan.screens.stations import (
+    answer_word,
+    marks_word,
+    photos_word,
+    sign_word,
+    talk_word,
+)
+from rimspan.screens.store import client_file
+from rimspan.screens.talk_draft import talk_of
+from rimspan.studio import age_rules
+
+
+def stations_lack() -> dict[str, str]:
+    """Return each station's word for the open draft."""
+    document = state.document()
+    found = work.answer(document) if document["photos"] or document["caliper"] else None
+    result = work.result_of(found) if isinstance(found, Assessment) else None
+    return {
+        "client": f"{state.side()} ear",
+        "talk": talk_word(talk_of(document), age_rules(client_file())),
+        "photos": photos_word(work.readings(document)),
+        "marks": marks_word(document),
+        "answer": answer_word(result),
+        "sign": sign_word((document.get("x_saved") or {}).get("number")),
+    }

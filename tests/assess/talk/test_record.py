@@ -1,0 +1,73 @@
+"""The talk's record is read with care: what it doesn't hold was neither asked nor seen."""
+
+from __future__ import annotations
+
+import json
+from datetime import date, timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from assess.talk.consent import AgeRules, age_years, born_by, unmet
+from assess.talk.outcome import Outcome
+from assess.talk.plan import Trip
+from assess.talk.questions import QUESTIONS
+from assess.talk.record import talk_from, with_age, with_answer, with_step, with_trips
+from assess.talk.spans import Days
+
+LAKE = Trip("Lake (invented)", Days(date(2026, 7, 1), date(2026, 7, 20)))
+
+
+def test_an_empty_record_has_nothing_met_and_nothing_asked() -> None:
+    talk = talk_from({})
+    assert [s.id for s in unmet(talk.facts, AgeRules())] == [
+        "consent.no_age",
+        "consent.no_identity",
+    ]
+    assert len(talk.together.unasked) == len(QUESTIONS)
+
+
+@pytest.mark.parametrize("seen", ["true", 1, None, "yes"])
+def test_only_a_plain_yes_counts_as_seen(seen: object) -> None:
+    assert not talk_from({"age": {"identity_checked": seen}}).facts.identity_checked
+
+
+def test_a_record_comes_back_as_it_was_kept_through_json() -> None:
+    record = with_answer({}, "ask.trip", ["swim"])
+    record = with_trips(record, [LAKE])
+    record = with_answer(record, "ask.scan", ["planned"], date(2026, 9, 1))
+    record = with_step(with_age(record, at_least_years=18), "chair.hands", True)
+    talk = talk_from(json.loads(json.dumps(record)))
+    assert talk.trips == (LAKE,)
+    assert talk.chair == ("chair.hands",)
+    assert talk.facts.age_years == 18
+    assert talk.given["ask.trip"].until == date(2026, 7, 21)  # the day after the last
+    assert talk.together.outcome is Outcome.WAIT
+    assert talk.together.until == date(2026, 9, 1)
+    assert with_step(record, "chair.hands", False)["chair"] == []
+    assert "ask.trip" not in with_answer(record, "ask.trip", [])["answers"]
+
+
+@pytest.mark.parametrize(
+    ("question", "answers"),
+    [
+        ("ask.trip", ["gone since"]),
+        ("ask.trip", ["none", "swim"]),
+        ("ask.health", ["none", "heart"]),
+        ("ask.health", ["heart", "gone since"]),
+    ],
+)
+def test_answers_that_are_not_known_or_cannot_stand_together_were_not_given(
+    question: str, answers: list[str]
+) -> None:
+    talk = talk_from(with_answer({}, question, answers))
+    assert question in talk.together.unasked
+
+
+@given(st.dates(date(1900, 1, 1), date(2100, 12, 31)), st.integers(1, 99))
+def test_the_last_date_of_birth_is_the_last(day: date, years: int) -> None:
+    """Held against the count of years, day by day."""
+    born = born_by(day, years)
+    assert age_years(born, day) >= years
+    assert age_years(born + timedelta(days=1), day) < years

@@ -1,0 +1,126 @@
+"""What else lies near a spot: another dot, a nearer dark place, or more of the same ink."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from calibration.frames import Array
+from tracing.dot_places import rivals
+from tracing.light import Light
+from tracing.spot_fit import SpotFit, fit_spot
+from tracing.spot_judge import INK, fault, is_unclear_gray
+
+INKED, INKED_MM = (0.4, 0.85), (0.5, 1.8, 4.5)
+"""How dark and how well explained a place is that is ink; its least and most width and length."""
+ALIKE = 0.98, 0.5, 0.7
+"""Cosine between two inks, share of the darker one's darkness, share that is explained."""
+FAR_MM, RIVAL = 1.15, (0.35, 0.3)
+"""Few taps lie farther from their dot; then no nearer place may be this share as spot-like, and so
+much nearer (mm)."""
+VERY_FAR_MM, CLEAR = 1.8, (0.95, 0.8)
+"""Hardly a tap lies farther; then the spot must explain so much, on skin so smooth."""
+EITHER_MM2, EITHER = 0.5, 0.5
+"""Of two dots as clear, taps of sd 0.5 mm mean the nearer e times as often where the squares of
+the ways differ by so much; below that neither is taken."""
+TOUCH_MM, INSIDE = 0.2, 0.45
+"""Skin between two spots that are told apart; in the logarithm of light a dark spot's border looks
+so much of its blur farther inside."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Nearby:
+    """The picture round a tap and the places that look like spots, the nearest first.
+
+    ``light`` (H, W, 3); ``near`` (2,) px, the tap; ``found`` as from ``candidates``.
+    """
+
+    light: Light
+    near: Array
+    mm_per_px: float
+    found: list[tuple[Array, float, float]]
+
+    def away_mm(self, place: Array) -> float:
+        """Return how far a place, (2,) px, lies from the tap."""
+        return float(np.hypot(*(place - self.near))) * self.mm_per_px
+
+    def fitted(self, i: int) -> tuple[SpotFit | None, str | None]:
+        """Return the spot at a place and its fault, each None where there is none."""
+        centre, scale_px, _ = self.found[i]
+        others = rivals(self.found, i)
+        radius, window = float(np.sqrt(2.0) * scale_px), 3.2 * scale_px + 3.0
+        fit = fit_spot(self.light, centre, radius, window, others, self.mm_per_px)
+        if fit is None:
+            return None, None
+        return fit, fault(self.light, fit, others, self.mm_per_px)
+
+    def is_far_fetched(self, fit: SpotFit, i: int) -> bool:
+        """Return whether a spot lies so far from the tap that something nearer may be meant."""
+        away_mm = self.away_mm(fit.centre)
+        if away_mm < FAR_MM:
+            return False
+        unclear = fit.explained < CLEAR[0] or fit.calm < CLEAR[1]
+        return (away_mm > VERY_FAR_MM and unclear) or any(
+            strength > RIVAL[0] * self.found[i][2]
+            and self.away_mm(place) < away_mm - RIVAL[1]
+            and float(np.hypot(*(place - fit.centre))) > fit.half_axes[0]
+            for place, _, strength in self.found[:i]
+        )
+
+    def other(self, fit: SpotFit, i: int) -> str | None:
+        """Return "either" if another dot is about as likely meant, "touch" if one touches it."""
+        for j, (place, _, strength) in enumerate(self.found):
+            apart = float(np.hypot(*(place - fit.centre)))
+            if j == i or apart < 1.2 * fit.half_axes[1] or strength < EITHER * self.found[i][2]:
+                continue
+            likely = self.is_as_likely(place, fit.centre)
+            wide = 2.0 * (fit.half_axes[0] + fit.blur_px)
+            if not likely and apart > wide + TOUCH_MM / self.mm_per_px:
+                continue
+            other, why = self.fitted(j)
+            if other is None or why is not None:
+                continue
+            if _touch(fit, other, self.mm_per_px):
+                return "touch"
+            if likely and j > i and apart > 1.5 * fit.half_axes[0]:
+                return "either"
+        return None
+
+    def is_as_likely(self, place: Array, than: Array) -> bool:
+        """Return whether a tap may well mean a place where another is nearer to it."""
+        return self.away_mm(place) ** 2 - self.away_mm(than) ** 2 < EITHER_MM2
+
+
+def _touch(one: SpotFit, other: SpotFit, mm_per_px: float) -> bool:
+    """Return whether hardly any skin is between two spots: a dot under a hair, or two in one."""
+    way = other.centre - one.centre
+    apart, turn = float(np.hypot(*way)), float(np.arctan2(way[1], way[0]))
+    halves = []
+    for fit in (one, other):
+        (long, short), along = fit.half_axes, turn - fit.turn_rad
+        half = 1.0 / float(np.hypot(np.cos(along) / long, np.sin(along) / short))
+        halves.append(half + INSIDE * fit.blur_px)
+    gap_mm = (apart - sum(halves)) * mm_per_px
+    return apart > 1.2 * max(halves) and gap_mm < TOUCH_MM
+
+
+def is_ink(fit: SpotFit, why: str, mm_per_px: float) -> bool:
+    """Return whether a place that is no dot is ink all the same: then none further off is meant.
+
+    What is narrow may be a sliver of a dot on an edge.
+    """
+    clear = float(-fit.change[0] @ INK) > INKED[0] and fit.explained > INKED[1]
+    long_mm, short_mm = (2.0 * half * mm_per_px for half in fit.half_axes)
+    stroke = INKED_MM[0] < short_mm < INKED_MM[1] and long_mm < INKED_MM[2]
+    return why in {"two", "long"} and clear and stroke and not is_unclear_gray(fit)
+
+
+def is_same_ink(fit: SpotFit, refused: SpotFit) -> bool:
+    """Return whether a nearer place that was refused looks like the same pen's ink."""
+    one, other = fit.change[0], refused.change[0]
+    alike = float(one @ other) > ALIKE[0] * float(np.linalg.norm(one) * np.linalg.norm(other))
+    dark = float(other @ INK) < ALIKE[1] * float(one @ INK)
+    apart = float(np.hypot(*(fit.centre - refused.centre))) > fit.half_axes[0]
+    clear = refused.explained > ALIKE[2] and not is_unclear_gray(refused)
+    return alike and dark and apart and clear
