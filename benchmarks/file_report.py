@@ -14,7 +14,7 @@ ASKED = {
     ("inputs", "embedded"): 10_000,
     ("flips", "embedded"): 1_000,
 }
-CHAIRS, SECONDS, LARGEST = 20, 300, 100_000
+CHAIRS, SECONDS, LARGEST, ROUNDS = 20, 300, 100_000, 20
 AIMED_MS = {"search": 50, "timeline": 50, "day's list": 50, "save": 150}
 
 
@@ -213,6 +213,9 @@ def _short(kept: list[Run]) -> Iterator[str]:
         done = sum(int(_option(run, piece)) for run in _of(kept, piece, engine))
         if done < asked:
             short.append(f"- {piece}, {engine}: {done} of {asked}")
+    rounds = sum(int(_option(run, "rounds")) for run in _of(kept, "full"))
+    if rounds < ROUNDS:
+        short.append(f"- full disks, each of two ways: {rounds} of {ROUNDS} rounds")
     for engine in ENGINES:
         chairs = [
             (_option(run, "chairs"), _option(run, "seconds")) for run in _of(kept, "chairs", engine)
