@@ -73,11 +73,6 @@ class Flips:
                 for value in row
                 if isinstance(value, bytes) and (at := self.whole.find(value)) >= 0
             ]
-            defined = "SELECT sql FROM sqlite_master WHERE type <> 'trigger' AND sql IS NOT NULL"
-            words = [sql.encode() for sql in connection.exec_driver_sql(defined).scalars()]
-        self.definitions = [
-            (at, at + len(sql)) for sql in words if (at := self.whole.find(sql)) >= 0
-        ]
         engine.dispose()
         self.rows = self.read()
 
@@ -113,12 +108,8 @@ class Flips:
             path.write_bytes(whole)
 
     def holds_nothing(self, at: int) -> bool:
-        """Return whether a place in the database file is used by no row.
-
-        The words that define tables are read by SQLite alone: where every row still reads the
-        same and it finds nothing wrong, it was a space or a name's case.
-        """
-        return any(start <= at < end for start, end in [*HARMLESS, *self.definitions]) or any(
+        """Return whether a place in the database file is used by no row and no definition."""
+        return any(start <= at < end for start, end in HARMLESS) or any(
             each.start <= at < each.end for each in self.unused
         )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import cache
 from itertools import count
 from pathlib import Path
 from typing import Protocol
@@ -63,8 +64,9 @@ def missing(file: ClientFile, said: list[list[str]]) -> Iterator[str]:
     erased = {words[1] for words in said if words[0] == "erased"}
     names = {words[1]: words[2] for words in said if words[0] == "renamed"}
     drafts = {words[1]: int(words[2]) for words in said if words[0] == "draft"}
+    held = _Held(file)
     for kind, client, *more in said:
-        if client not in erased and not _is_there(file, kind, client, more):
+        if client not in erased and not _is_there(held, kind, client, more):
             yield f"{kind} {client} {more}: was acknowledged and is not there"
     for client in erased:
         if _known(file, client):
@@ -77,18 +79,28 @@ def missing(file: ClientFile, said: list[list[str]]) -> Iterator[str]:
             yield f"draft {number} of {client}: is not there"
 
 
-def _is_there(file: ClientFile, kind: str, client: str, more: list[str]) -> bool:
-    if not _known(file, client):
+class _Held:
+    """What a file says of each client, read once: a full disk holds hundreds of a client's."""
+
+    def __init__(self, file: ClientFile) -> None:
+        self.file = file
+        self.known = cache(lambda client: _known(file, client))
+        self.events = cache(lambda client: {event.kind for event in file.history.of(client)})
+        self.photos = cache(lambda client: {photo.sha256 for photo in file.photos(client)})
+        self.revisions = cache(lambda client: {each.id: each for each in file.revisions(client)})
+
+
+def _is_there(held: _Held, kind: str, client: str, more: list[str]) -> bool:
+    if not held.known(client):
         # An erasure that was done but not acknowledged any more.
-        return any(event.kind == "erased" for event in file.history.of(client))
+        return "erased" in held.events(client)
     if kind == "moved":
-        return more[0] in {photo.sha256 for photo in file.photos(client)}
+        return more[0] in held.photos(client)
     if kind == "photo":
         # It may have been moved, and its new client erased.
-        events = {event.kind for event in file.history.of(client)}
-        return "move" in events or bool(file.photo_bytes(more[0]))
+        return "move" in held.events(client) or bool(held.file.photo_bytes(more[0]))
     if kind in ("revision", "void"):
-        saved = {revision.id: revision for revision in file.revisions(client)}
+        saved = held.revisions(client)
         return more[0] in saved and (kind == "revision" or saved[more[0]].void is not None)
     return True
 

@@ -190,6 +190,7 @@ class Clients(Base):
         made = Client(str(uuid.uuid4()), "", "", self.clock())
         with self.writing() as connection:
             self._insert(connection, made, by)
+            connection.execute(tables.leaving.insert().values(client_id=made.id))
         self.passing[made.id] = new_data_key()
         return made
 
@@ -206,6 +207,8 @@ class Clients(Base):
             raise UnknownError(f"client {client_id}: is no walk-in here, or was let go")
         with self.writing() as connection:
             self.hold(connection, client_id)
+            stays = tables.leaving.c.client_id == client_id
+            connection.execute(tables.leaving.delete().where(stays))
             self._keep_key(connection, client_id, data_key)
             self._name(connection, client_id, name.strip(), note, by)
         self.passing.pop(client_id, None)

@@ -63,9 +63,12 @@ def opening(store: str | Path, engine: Engine) -> Iterator[None]:
         yield
     except BaseException as error:
         engine.dispose()
-        if not isinstance(error, SQLAlchemyError):
+        if isinstance(error, UnicodeDecodeError):  # the words that define a table were damaged
+            said = "the database itself is damaged"
+        elif isinstance(error, SQLAlchemyError):
+            said = str(getattr(error, "orig", error)).splitlines()[0]
+        else:
             raise
-        said = str(getattr(error, "orig", error)).splitlines()[0]
         raise StoreError(f"{shown(store)}: can't be opened ({said}); check the store") from None
 
 

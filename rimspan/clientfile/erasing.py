@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from datetime import datetime, timedelta
 
-from sqlalchemy import Connection, delete, func, select
+from sqlalchemy import Connection, bindparam, delete, func, select
 
 from rimspan.clientfile import tables
 from rimspan.clientfile.base import Base
 from rimspan.clientfile.chain import Entry
 from rimspan.clientfile.clients import Clients
 from rimspan.clientfile.database import flush
-from rimspan.clientfile.errors import DamagedError, UnknownError
+from rimspan.clientfile.errors import DamagedError, StoreError, UnknownError
 from rimspan.clientfile.moments import utc
 from rimspan.clientfile.records import Client
 from rimspan.clientfile.repeats import Repeats
@@ -73,18 +74,14 @@ class Erasing(Clients, Revisions):
         ----------
         before : how long ago they must have begun
         """
-        key, name, gone = tables.client_key.c, tables.client_name.c, tables.erased.c
-        wanted = (
-            select(tables.client.c.id, tables.client.c.created_at)
-            .outerjoin(tables.client_key)
-            .outerjoin(tables.client_name)
-            .outerjoin(tables.erased)
-            .where(key.client_id.is_(None), name.client_id.is_(None), gone.client_id.is_(None))
-        )
         until = self.clock() - before
         with self.writing() as connection:
-            rows = connection.execute(wanted).all()
-            old = [row.id for row in rows if utc(row.created_at) <= until]
+            found = (
+                row
+                for client in _leaving(connection)
+                for row in connection.execute(tables.walk_ins().where(tables.client.c.id == client))
+            )
+            old = [row.id for row in found if utc(row.created_at) <= until]
             done = sum(destroy(self, connection, client, LET_GO, by) for client in old)
         self._after([])
         return done
@@ -96,11 +93,21 @@ class Erasing(Clients, Revisions):
             return []
 
     def _after(self, digests: Iterable[str]) -> None:
-        """Take away what the transaction left outside of the tables."""
+        """Take away what the transaction left outside of the tables, and an earlier one too."""
         with self.writing() as connection:
-            for photo in _left_over(connection):
-                self.blobs.remove(connection, photo)
-        flush(self.engine)
+            gone = [client for client in _leaving(connection) if _is_gone(connection, client)]
+            for client in gone:
+                photo = tables.photo.c
+                wanted = select(photo.id).where(photo.client_id == client)
+                for left in connection.scalars(wanted).all():
+                    self.blobs.remove(connection, left)
+        if gone:  # else another program has done it, or there was nothing to do
+            flush(self.engine)
+            # Last: while they stand there it is done again, so a full disk is no matter here.
+            with suppress(StoreError), self.writing() as connection:
+                leaving = tables.leaving
+                done = delete(leaving).where(leaving.c.client_id == bindparam("gone"))
+                connection.execute(done, [{"gone": client} for client in gone])
         for forget in self.when_gone:
             forget(digests)
 
@@ -138,12 +145,12 @@ def destroy(file: Base, connection: Connection, client: str, kind: str, by: str)
     row = select(tables.client.c.id).where(tables.client.c.id == client).with_for_update()
     if connection.scalar(row) is None:
         return False
-    gone = select(tables.erased.c.client_id).where(tables.erased.c.client_id == client)
-    if connection.scalar(gone) is not None:
+    if _is_gone(connection, client):
         return False
     Repeats(file).unlink(client, connection)
-    for table in (tables.client_key, tables.photo_index, tables.draft):
+    for table in (tables.client_key, tables.photo_index, tables.draft, tables.leaving):
         connection.execute(delete(table).where(table.c.client_id == client))
+    connection.execute(tables.leaving.insert().values(client_id=client))
     file.passing.pop(client, None)
     values = {"client_id": client, "kind": kind, "at": file.clock()}
     file.keep(connection, tables.erased, values, Entry("erased", client, client, detail={"by": by}))
@@ -157,8 +164,14 @@ def tombstones(connection: Connection) -> dict[str, datetime]:
     return {row.client_id: utc(row.at) for row in rows}
 
 
-def _left_over(connection: Connection) -> list[str]:
-    """Return the photos of clients who are gone; their bytes may still lie there, sealed."""
-    photo = tables.photo
-    wanted = select(photo.c.id).join(tables.erased, tables.erased.c.client_id == photo.c.client_id)
-    return list(connection.scalars(wanted))
+def _leaving(connection: Connection) -> list[str]:
+    """Return the few clients of whom something has to go; each is then looked up by itself.
+
+    A join would leave it to the engine whether to read all clients.
+    """
+    return list(connection.scalars(select(tables.leaving.c.client_id)))
+
+
+def _is_gone(connection: Connection, client: str) -> bool:
+    gone = select(tables.erased.c.client_id).where(tables.erased.c.client_id == client)
+    return connection.scalar(gone) is not None

@@ -6,6 +6,8 @@ change or delete one, and the chain holds a digest of each.
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from sqlalchemy import (
     Column,
     Float,
@@ -13,9 +15,11 @@ from sqlalchemy import (
     Integer,
     LargeBinary,
     MetaData,
+    Select,
     String,
     Table,
     UniqueConstraint,
+    select,
 )
 
 from rimspan.clientfile.moments import Moment
@@ -68,6 +72,10 @@ client_name = Table(
 
 erased = Table("erased", METADATA, _client(True), Column("kind", String(10), nullable=False), _at())
 """The tombstones: this client was erased (or, a walk-in, let go), and when."""
+
+leaving = Table("leaving", METADATA, _client(True))
+"""The clients of whom something has to go: walk-ins until somebody keeps them, and whoever is
+erased or let go until nothing is left of their photos and of their key in the database's log."""
 
 photo = Table(
     "photo",
@@ -204,3 +212,18 @@ FIXED = (
     "setting",
     "chain",
 )
+
+
+def walk_ins() -> Select[tuple[str, datetime]]:
+    """Return the query for the walk-ins nobody kept so far or let go, and when they began."""
+    return (
+        select(client.c.id, client.c.created_at)
+        .outerjoin(client_key)
+        .outerjoin(client_name)
+        .outerjoin(erased)
+        .where(
+            client_key.c.client_id.is_(None),
+            client_name.c.client_id.is_(None),
+            erased.c.client_id.is_(None),
+        )
+    )

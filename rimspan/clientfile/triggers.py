@@ -9,9 +9,13 @@ VERBS = ("UPDATE", "DELETE")
 
 def fix(connection: Connection, table: str) -> None:
     """Forbid to change, delete or empty a table's rows."""
-    said = _said(table)
+    said = f"a saved {table.replace('_', ' ')} is never changed"
     if connection.dialect.name == "sqlite":
-        statements = list(_embedded(table).values())
+        statements = [
+            f"CREATE TRIGGER {table}_no_{verb.lower()} BEFORE {verb} ON {table} "
+            f"BEGIN SELECT RAISE(ABORT, '{said}'); END"
+            for verb in VERBS
+        ]
     else:
         statements = [
             f"CREATE FUNCTION {table}_fixed() RETURNS trigger LANGUAGE plpgsql AS "
@@ -23,27 +27,6 @@ def fix(connection: Connection, table: str) -> None:
         ]
     for statement in statements:
         connection.exec_driver_sql(statement)
-
-
-def _said(table: str) -> str:
-    return f"a saved {table.replace('_', ' ')} is never changed"
-
-
-def _embedded(table: str) -> dict[str, str]:
-    """Return the embedded store's triggers of a table, by name."""
-    return {
-        f"{table}_no_{verb.lower()}": f"CREATE TRIGGER {table}_no_{verb.lower()} BEFORE {verb} "
-        f"ON {table} BEGIN SELECT RAISE(ABORT, '{_said(table)}'); END"
-        for verb in VERBS
-    }
-
-
-def changed_triggers(connection: Connection, tables: tuple[str, ...]) -> list[str]:
-    """Return the embedded store's triggers that don't read as they were written."""
-    wanted = {name: sql for table in tables for name, sql in _embedded(table).items()}
-    found = "SELECT name, sql FROM sqlite_master WHERE type = 'trigger'"
-    held = {row.name: row.sql for row in connection.execute(text(found))}
-    return sorted(name for name, sql in wanted.items() if held.get(name, sql) != sql)
 
 
 def release(connection: Connection, table: str) -> None:

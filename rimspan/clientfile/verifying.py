@@ -12,9 +12,10 @@ from rimspan.clientfile import chain, tables
 from rimspan.clientfile.base import Base
 from rimspan.clientfile.chain import START, Head, mark, row_digest
 from rimspan.clientfile.database import reading, whole
+from rimspan.clientfile.definitions import changed_definitions
 from rimspan.clientfile.errors import ClientFileError
 from rimspan.clientfile.pages import unexpected
-from rimspan.clientfile.triggers import changed_triggers, trigger_names, triggers_there
+from rimspan.clientfile.triggers import trigger_names, triggers_there
 from rimspan.clientfile.verifying_values import values_of
 
 MOST = 200
@@ -52,7 +53,7 @@ def verify(file: Base, backup: Head | None = None) -> list[str]:
 
 
 def _faults(file: Base, backup: Head | None) -> Iterator[str]:
-    parts = (_engine_faults, _trigger_faults, _row_faults, values_of)
+    parts = (_engine_faults, _definition_faults, _row_faults, _leaving_faults, values_of)
     try:
         with reading(file.engine) as connection:
             yield from _chain_faults(file, connection, backup)
@@ -90,13 +91,13 @@ def _engine_faults(file: Base, connection: Connection) -> Iterator[str]:
         yield f"the database itself: a row of {row[0]} belongs to none of {row[2]}"
 
 
-def _trigger_faults(file: Base, connection: Connection) -> Iterator[str]:
+def _definition_faults(file: Base, connection: Connection) -> Iterator[str]:
     wanted = trigger_names(connection.dialect.name, tables.FIXED)
     for name in sorted(wanted - triggers_there(connection)):
         yield f"the database itself: has lost the trigger {name}"
     if connection.dialect.name == "sqlite":
-        for name in changed_triggers(connection, tables.FIXED):
-            yield f"the database itself: is damaged (the trigger {name} was changed)"
+        for name in changed_definitions(connection):
+            yield f"the database itself: is damaged ({name} isn't defined as it was made)"
 
 
 def _chain_faults(file: Base, connection: Connection, backup: Head | None) -> Iterator[str]:
@@ -140,6 +141,17 @@ def _row_faults(file: Base, connection: Connection) -> Iterator[str]:
                 yield f"{_said(kind, row)}: is not as it was saved"
     for kind, record in digests:
         yield f"{kind} {record}: is in the chain, but its row is gone"
+
+
+def _leaving_faults(file: Base, connection: Connection) -> Iterator[str]:
+    """Yield which walk-ins aren't listed to be let go, and who is listed and stays."""
+    listed = set(connection.scalars(select(tables.leaving.c.client_id)))
+    passing = {row.id for row in connection.execute(tables.walk_ins())}
+    gone = set(connection.scalars(select(tables.erased.c.client_id)))
+    for client in sorted(passing - listed):
+        yield f"client {client}: is a walk-in and not listed as one"
+    for client in sorted(listed - passing - gone):
+        yield f"client {client}: is listed as one who goes, and stays"
 
 
 def _said(kind: str, row: Row[Any]) -> str:

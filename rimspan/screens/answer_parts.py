@@ -25,6 +25,7 @@ from rimspan.screens import rules, svg
 from rimspan.screens.layout import html
 from rimspan.two_sides import caption
 from rimspan.two_sides_draw import sides_svg
+from rimspan.typed import in_html, in_markdown
 
 Share = Literal["whole", "half", "empty"]
 PICTURE = "The ear photo with its marks and what was measured drawn on it"
@@ -40,7 +41,7 @@ def placement(
 ) -> None:
     """Draw everything said of one placement, beside its answer the picture if there is one."""
     if not alone:
-        st.subheader(f"Placement {found.label}", anchor=False)
+        st.subheader(f"Placement {in_markdown(found.label)}", anchor=False)
     said, seen = st.columns([3, 2]) if picture is not None else (st.container(), None)
     with said:
         headline(found)
@@ -103,13 +104,13 @@ def several_views(said: tuple[str, ...]) -> None:
     """Draw what is to be said of photos that were measured together, folded."""
     if said:
         with st.expander("What the photos say together"):
-            st.markdown("\n".join(f"- {line}" for line in said))
+            st.markdown("\n".join(f"- {in_markdown(line)}" for line in said))
 
 
 def notes(found: PlacementOut) -> None:
     """Draw what doesn't fit together; photo and calipers on one rule where they disagree."""
     for note in found.notes:
-        html(f'<p class="rim-flag">{escape(note)}</p>')
+        html(f'<p class="rim-flag">{in_html(note)}</p>')
     if found.agreement is not None and not found.agreement.agrees:
         limit = next(r.limit for r in found.reasons if r.criterion == "channel")
         html(rules.both_rule(found.agreement, limit, "The channel by photo and by calipers"))
@@ -134,17 +135,17 @@ def settle(found: PlacementOut) -> None:
     lines = to_settle(found)
     if lines:
         st.subheader("What would settle it", anchor=False)
-        st.markdown("\n".join(f"1. {line}" for line in lines))
+        st.markdown("\n".join(f"1. {in_markdown(line)}" for line in lines))
         if found.settle:
             st.caption("Minutes are rough: common practice, no source.")
 
 
 def budget(found: PlacementOut, alone: bool = True) -> None:
     """Draw, folded, the exact terms and what the channel's uncertainty is made of."""
-    of = "" if alone else f", placement {found.label}"
+    of = "" if alone else f", placement {in_markdown(found.label)}"
     if found.exact:
         with st.expander(f"In exact terms{of}"):
-            st.markdown("\n".join(f"- {line}" for line in found.exact))
+            st.markdown("\n".join(f"- {in_markdown(line)}" for line in found.exact))
             steps = steps_table(found)
             if steps:
                 st.markdown(f"What each step promises, {IF_LIMITS_RIGHT}:")

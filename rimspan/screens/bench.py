@@ -29,6 +29,7 @@ from rimspan.screens.photo_routes import preview_url, tiles_of
 from rimspan.screens.sent_marks import held_of, is_new, with_sent
 from rimspan.screens.stations import is_square_on
 from rimspan.screens.store import client_file
+from rimspan.typed import in_html, in_markdown
 
 HANDS = "hands-and-calipers"
 """The place in the page to which a tap beside the live line goes."""
@@ -54,14 +55,14 @@ def _say(document: Document, file: str) -> None:
     """Draw the numbers; not while a pass runs, they would tell where the first marks lie."""
     with st.container(key="live"):
         lines = live_words(work.live(document, file))
-        said = "".join(f'<p class="rim-live">{escape(line)}</p>' for line in lines)
+        said = "".join(f'<p class="rim-live">{in_html(line)}</p>' for line in lines)
         html(
             f'<div class="rim-dock"><div>{said}<p class="rim-quiet">'
             f"{escape(needs_words(document))} From {work.LIVE_DRAWS:,} draws, for a first look; "
             f'the answer takes 100,000.</p></div><a href="#{HANDS}">Hands and calipers</a></div>'
         )
     for line in work.repeated(document, file):
-        html(f'<p class="rim-quiet">{escape(line)}</p>')
+        html(f'<p class="rim-quiet">{in_html(line)}</p>')
 
 
 def anew() -> None:
@@ -80,7 +81,12 @@ def _chosen(document: Document, names: list[str]) -> str:
     if len(names) == 1:
         return first
     picked = st.segmented_control(
-        "Photo", names, default=first, key=f"photo {names}", label_visibility="collapsed"
+        "Photo",
+        names,
+        default=first,
+        format_func=in_markdown,
+        key=f"photo {names}",
+        label_visibility="collapsed",
     )
     return picked or first
 

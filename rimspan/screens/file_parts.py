@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import partial
-from html import escape
 
 import streamlit as st
 
@@ -23,7 +22,7 @@ from rimspan.screens.file_words import (
     event_row,
 )
 from rimspan.screens.store import client_file
-from rimspan.typed import in_markdown
+from rimspan.typed import in_html, in_markdown, shown
 
 
 def consents(client: str) -> None:
@@ -59,13 +58,13 @@ def photos(client: str) -> None:
     others = [each for each in client_file().clients() if each.id != client]
     with st.form("move", border=True):
         st.selectbox("Photo", kept, format_func=_photo_name, key="move photo")
-        st.selectbox("To", others, format_func=lambda each: str(each.name), key="move to")
+        st.selectbox("To", others, format_func=lambda each: shown(each.name), key="move to")
         st.text_input("Reason", key="move reason", max_chars=300)
         st.form_submit_button("Move the photo", on_click=_moved)
 
 
 def _photo_name(photo: StoredPhoto) -> str:
-    return f"{photo.filename}, {photo.side} ear"
+    return f"{shown(photo.filename)}, {photo.side} ear"
 
 
 def _moved() -> None:
@@ -132,7 +131,7 @@ def erase(client: Client, person: Person) -> None:
     if not person.role.may_manage:
         st.write("A manager erases a client.")
         return
-    layout.html(f'<p class="rim-says">{escape(client.name)}</p>')
+    layout.html(f'<p class="rim-says">{in_html(client.name)}</p>')
     st.text_input("Type the name as it stands above", key="erase name", max_chars=120)
     st.button("Erase this client for good", on_click=_erased, args=(client.id,))
 

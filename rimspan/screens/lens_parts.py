@@ -26,6 +26,7 @@ from rimspan.lens_words import (
 )
 from rimspan.screens import chair, state
 from rimspan.screens.store import client_file
+from rimspan.typed import in_markdown
 
 PHOTOS, CHECK, CHECKED = "lens photos", "card photo", "card checked"
 HOW = (
@@ -53,16 +54,16 @@ def make() -> None:
         found, profile = lens_from(photos)
         keep_profile(client_file(), profile, _by())
     except (AssessError, PhotoError) as error:
-        state.say(f"No profile was made. {error}")
+        state.say(in_markdown(f"No profile was made. {error}"))
         return
     lines = ". ".join([*profile_lines(found), focus_words(found)])
-    state.say(f"Kept: {phone_words(profile['taken_with'])}, {lines}")
+    state.say(in_markdown(f"Kept: {phone_words(profile['taken_with'])}, {lines}"))
 
 
 def forget(taken_with: Mapping[str, Any]) -> None:
     """Use a profile no more."""
     forget_profile(client_file(), taken_with, _by())
-    state.say(f"The profile of {phone_words(taken_with)} is used no more.")
+    state.say(in_markdown(f"The profile of {phone_words(taken_with)} is used no more."))
 
 
 def _by() -> str:

@@ -14,6 +14,7 @@ from rimspan.screens.findings import fields
 from rimspan.screens.layout import html
 from rimspan.screens.sent_marks import is_overtaken
 from rimspan.screens.store import client_file
+from rimspan.typed import in_html
 
 LATELY = timedelta(minutes=15)
 """For so long a change at another chair is told."""
@@ -37,7 +38,7 @@ def notice(document: Document) -> None:
     state.set_value("seen change", stamp)
     words = words_of(names, changed)
     if words:
-        html(f'<div class="rim-flag" role="status">{escape(words)}</div>')
+        html(f'<div class="rim-flag" role="status">{in_html(words)}</div>')
 
 
 def changed_elsewhere(document: Mapping[str, Any]) -> tuple[str, datetime] | None:

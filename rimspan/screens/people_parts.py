@@ -117,7 +117,7 @@ def settings() -> None:
             due = file.due()
             st.write(due_words(len(due)))
             for client in due:
-                if st.button(client.name or "a walk-in", key=f"due {client.id}"):
+                if st.button(in_markdown(client.name) or "a walk-in", key=f"due {client.id}"):
                     state.open_client(client.id)
                     go("file")
     with lock, st.container(border=True):

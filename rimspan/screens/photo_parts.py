@@ -35,7 +35,7 @@ from rimspan.screens.photo_words import (
     view_of_words,
     views_words,
 )
-from rimspan.typed import in_markdown
+from rimspan.typed import in_html, in_markdown
 
 
 def how() -> None:
@@ -168,7 +168,7 @@ def _drawings(document: Document, reading: PhotoReading) -> None:
 def _words(reading: PhotoReading) -> None:
     if reading.refusal:
         st.markdown("**This photo can't be measured yet.**")
-        layout.html(f'<div class="rim-flag">{escape(reading.refusal)}</div>')
+        layout.html(f'<div class="rim-flag">{in_html(reading.refusal)}</div>')
         return
     st.markdown(f"**{view_of_words(reading)}** {card_words(reading)}")
     layout.html("".join(flag_html(flag) for flag in reading.flags))

@@ -23,6 +23,7 @@ from rimspan.screens.store import client_file
 from rimspan.screens.talk_draft import keep, talk_of
 from rimspan.screens.talk_words import DECISIONS, leads_words
 from rimspan.studio import age_rules
+from rimspan.typed import in_html, shown
 
 
 def saved(document: Mapping[str, Any]) -> Revision | None:
@@ -92,9 +93,11 @@ def people(document: Mapping[str, Any]) -> None:
     marked = [photo.get(MARKED_BY, "") for photo in document["photos"]]
     likely = next((name for name in marked if name in names), state.piercer())
     measured, decides, pierces = st.columns(3)
-    measured.selectbox("Measured by", names, index=names.index(likely), key="measured by")
+    measured.selectbox(
+        "Measured by", names, index=names.index(likely), format_func=shown, key="measured by"
+    )
     with decides:
-        who = escape(state.piercer())
+        who = in_html(state.piercer())
         html(f'<p class="rim-label">Decided by</p><p class="rim-decides">{who}</p>')
     pierces.selectbox("Pierced by", ["", *names], format_func=_or_later, key="pierced by")
 
@@ -127,4 +130,4 @@ def _decided() -> None:
 
 
 def _or_later(name: str) -> str:
-    return name or "not pierced yet"
+    return shown(name) or "not pierced yet"

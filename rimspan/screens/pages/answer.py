@@ -12,6 +12,7 @@ from rimspan.screens import answer_parts, layout, work
 from rimspan.screens.document import Document
 from rimspan.screens.guard import need, opened
 from rimspan.screens.lens_use import lens_words
+from rimspan.typed import in_markdown
 
 
 def show() -> None:
@@ -28,7 +29,7 @@ def show() -> None:
     if not isinstance(found, Assessment):
         layout.title("Can't tell yet")
         for line in str(found).splitlines():
-            st.write(line)
+            st.write(in_markdown(line))
         need(document, "Once that is done, the answer stands here.", "marks")
         layout.judgement()
         return
@@ -53,4 +54,4 @@ def _picture(document: Document) -> None:
         caption = "What was marked, as it was measured."
         st.image(work.picture(document), caption=caption, alt=answer_parts.PICTURE)
     for line in lens_words(document, work.photo):
-        st.caption(line)
+        st.caption(in_markdown(line))

@@ -7,6 +7,7 @@ import streamlit as st
 from rimspan.lens_profiles import kept_profiles
 from rimspan.screens import layout, lens_parts, state
 from rimspan.screens.store import client_file
+from rimspan.typed import in_markdown
 
 TYPES = ["jpg", "jpeg", "png", "heic", "heif"]
 
@@ -21,7 +22,7 @@ def show() -> None:
         st.write("No lens profile yet. Photos are measured without one, a little less surely.")
     for i, profile in enumerate(profiles):
         words, act = st.columns([4, 1], vertical_alignment="center")
-        words.write(lens_parts.kept_words(profile))
+        words.write(in_markdown(lens_parts.kept_words(profile)))
         act.button(
             "Use it no more",
             key=f"forget lens {i}",
@@ -39,4 +40,4 @@ def show() -> None:
     st.file_uploader("A photo of the card", TYPES, key=lens_parts.CHECK)
     st.button("Check it", on_click=lens_parts.check)
     for line in state.value(lens_parts.CHECKED) or []:
-        st.write(line)
+        st.write(in_markdown(line))

@@ -7,6 +7,7 @@ import streamlit as st
 from rimspan.screens import bench, findings, layout
 from rimspan.screens.document import files, labels
 from rimspan.screens.guard import need, opened
+from rimspan.typed import in_markdown
 
 
 def show() -> None:
@@ -24,7 +25,7 @@ def show() -> None:
     with st.container(key="hands"):
         st.html(f'<div id="{bench.HANDS}"></div>')
         for label in labels(document):
-            with st.expander(f"Hands and calipers, placement {label}", expanded=True):
+            with st.expander(f"Hands and calipers, placement {in_markdown(label)}", expanded=True):
                 findings.hands(document, label)
     with st.expander("How far the rim stands before the card"):
         findings.rim_plane(document)

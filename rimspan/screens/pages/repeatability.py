@@ -13,6 +13,7 @@ from assess.wording import interval_sentence
 from rimspan.screens import layout, repeat_words
 from rimspan.screens.scatter_rule import scatter_bars, scatter_rule
 from rimspan.screens.store import client_file
+from rimspan.typed import in_html
 
 
 def show() -> None:
@@ -42,7 +43,7 @@ def show() -> None:
 def _piercer(name: str, scatter: Scatter, longest_mm: float) -> None:
     said = interval_sentence(scatter.quantity)
     uncertainty = mark_uncertainty(scatter)
-    layout.html(f"<h2>{escape(name)}</h2>")
+    layout.html(f"<h2>{in_html(name)}</h2>")
     layout.html(f'<p class="rim-says">{said}</p>')
     layout.html(scatter_rule(scatter.quantity, U_MARK_MM, longest_mm, f"scatter {said}"))
     st.write(f"{repeat_words.behind_words(scatter)} {repeat_words.used_words(uncertainty)}")

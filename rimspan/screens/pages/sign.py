@@ -9,6 +9,7 @@ from rimspan.screens import answer_parts, layout, signing, state, take_home, wor
 from rimspan.screens.document import Document
 from rimspan.screens.guard import need, opened
 from rimspan.screens.short_answer import short_answer
+from rimspan.typed import in_markdown
 
 
 def show() -> None:
@@ -55,7 +56,7 @@ def _after(document: Document) -> None:
         return
     layout.html(f'<p class="rim-says">Saved as revision {revision.number}.</p>')
     st.write(
-        f"Decided by {revision.decided_by}, who states that they examined the ear and "
+        f"Decided by {in_markdown(revision.decided_by)}, who states that they examined the ear and "
         "decide. A saved revision never changes; change a mark or a reading, and it becomes a "
         "new draft."
     )

@@ -18,7 +18,7 @@ from rimspan.clientfile import (
     chain,
     tables,
 )
-from rimspan.clientfile.database import whole
+from rimspan.clientfile.database import DATABASE, whole
 from rimspan.clientfile.pages import unused
 from tests.rimspan.clientfile.made import PIERCER, Clock, behind, fill, new, picture
 
@@ -309,6 +309,47 @@ def test_a_lost_trigger_is_told(file: ClientFile, store: str) -> None:
         else:
             connection.execute(sa.text("DROP TRIGGER revision_fixed ON revision"))
     assert any("has lost the trigger revision_" in line for line in file.verify())
+
+
+def test_what_goes_is_listed_and_nobody_else(file: ClientFile, store: str) -> None:
+    stays, passing = file.create_client("A (invented)").id, file.walk_in().id
+    assert file.verify() == []
+    with behind(store) as connection:
+        connection.execute(tables.leaving.update().values(client_id=stays))
+    assert file.verify() == [
+        f"client {passing}: is a walk-in and not listed as one",
+        f"client {stays}: is listed as one who goes, and stays",
+    ]
+    assert file.let_walk_ins_go() == 0
+    assert [client.id for client in file.clients()] == [stays]
+
+
+def test_a_bit_turned_over_in_any_definition_is_told(tmp_path: Path) -> None:
+    """Words of the tables, indices and triggers, of whatever effect: a space, a letter's case."""
+    with ClientFile.open(tmp_path) as file, file.reading() as connection:
+        wanted = "SELECT type, name, sql FROM sqlite_master WHERE sql IS NOT NULL"
+        held = list(connection.exec_driver_sql(wanted))
+    path = tmp_path / DATABASE
+    whole, chance, told_by = path.read_bytes(), random.Random(5), set()
+    for kind, name, sql in held:
+        data = bytearray(whole)
+        assert data.count(sql.encode()) == 1
+        at = chance.randrange(len(sql.encode()))
+        data[whole.find(sql.encode()) + at] ^= 1 << chance.randrange(8)
+        path.write_bytes(bytes(data))
+        try:
+            with ClientFile.open(tmp_path) as file:
+                said = file.verify()
+            told_by.add("verify")
+            assert any("the database itself" in line for line in said), (kind, name, at, said)
+        except ClientFileError:
+            told_by.add("open")
+        for left in tmp_path.glob(f"{DATABASE}*"):
+            left.unlink()
+        path.write_bytes(whole)
+    assert told_by == {"open", "verify"}
+    with ClientFile.open(tmp_path) as file:
+        assert file.verify() == []
 
 
 @pytest.mark.parametrize(("table", "column"), SEALED)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 import sqlalchemy as sa
@@ -16,6 +17,7 @@ from rimspan.clientfile import (
     restore,
     tables,
 )
+from rimspan.clientfile.erasing import Erasing
 from tests.rimspan.clientfile.made import PASSPHRASE, PIERCER, Clock, behind, fill, new, picture
 
 SECRET = Secret(PASSPHRASE, None, demo=False)
@@ -225,3 +227,58 @@ def test_a_walk_in_is_not_kept_until_somebody_wants_it(file: ClientFile, store: 
         assert len(list(file.blobs.ids(connection))) == 1
     assert file.tombstones() == {}
     assert file.verify() == []
+
+
+def steps_to_start(store: Path) -> int:
+    """Return how many steps of its own machine SQLite takes to open a file and let walk-ins go."""
+    taken = [0]
+
+    def step() -> None:
+        taken[0] += 1
+
+    def counted(connection: Any, _record: Any) -> None:
+        connection.set_progress_handler(step, 1)
+
+    sa.event.listen(sa.Engine, "connect", counted)
+    try:
+        with ClientFile.open(store) as file:
+            assert file.let_walk_ins_go(before=timedelta(days=1)) == 0
+            return taken[0]
+    finally:
+        sa.event.remove(sa.Engine, "connect", counted)
+
+
+def test_the_start_reads_no_more_of_a_larger_file(tmp_path: Path) -> None:
+    """Counted, not timed: who is kept, or was erased long ago, isn't looked through."""
+    taken = []
+    for count in (4, 80):
+        with ClientFile.open(tmp_path) as file:
+            for number in range(count):
+                client = file.create_client(f"Client {number} (invented)").id
+                if number % 4 == 3:
+                    file.add_photo(client, picture(number), "a.jpg", "left")
+                    file.erase_client(client)
+        taken.append(steps_to_start(tmp_path))
+    assert taken[0] == taken[1]
+
+
+def test_what_a_kill_left_of_an_erased_client_goes_at_the_next_start(
+    file: ClientFile, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    client = fill(file)
+    with monkeypatch.context() as killed:
+        killed.setattr(Erasing, "_after", _interrupted)
+        with pytest.raises(KeyboardInterrupt):
+            file.erase_client(client)
+    with file.reading() as connection:
+        assert len(list(file.blobs.ids(connection))) == 1
+    assert file.verify() == []
+    assert file.let_walk_ins_go(before=timedelta(days=1)) == 0
+    with file.reading() as connection:
+        assert list(file.blobs.ids(connection)) == []
+        assert list(connection.execute(tables.leaving.select())) == []
+    assert file.verify() == []
+
+
+def _interrupted(*given: object) -> None:
+    raise KeyboardInterrupt

@@ -30,7 +30,7 @@ from rimspan.clientfile import (
     restore,
     tables,
 )
-from rimspan.clientfile.database import newest_schema
+from rimspan.clientfile.database import migrate, newest_schema
 from rimspan.clientfile.dumping import reflected
 from rimspan.clientfile.triggers import trigger_names, triggers_there
 from tests.rimspan.clientfile.made import PASSPHRASE, PIERCER, new, noise
@@ -42,7 +42,7 @@ SECRET = Secret(PASSPHRASE, None, demo=False)
 
 
 def make_sealed(store: Path) -> str:
-    """Fill a store as those of schema 0003 in the golden folder were, and return the client."""
+    """Fill a store as those of schema 0003 and later in the golden folder were."""
     with ClientFile.open(store, PASSPHRASE) as file:
         client = file.create_client(NAME, "a note, invented").id
         file.create_client(OTHER)
@@ -65,6 +65,14 @@ def make_golden() -> None:
     with ClientFile.open(store, PASSPHRASE) as file:
         file.back_up(GOLDEN / "backup-1.rimspan")
         export_client(file, client, GOLDEN / "client-1")
+
+
+def make_golden_with_a_walk_in(schema: str) -> None:
+    """Write a golden store; run once when the schema was new: 0004, 0005."""
+    store = GOLDEN / f"store-{schema}"
+    make_sealed(store)
+    with ClientFile.open(store, PASSPHRASE) as file:
+        file.add_photo(file.walk_in().id, noise(4, 16), "b.jpg", "right")
 
 
 def check_sealed(file: ClientFile) -> None:
@@ -196,6 +204,23 @@ def test_a_store_of_0003_opens(tmp_path: Path) -> None:
     with ClientFile.open(store, PASSPHRASE) as file:
         check_sealed(file)
         assert file.retention_days() == 1000
+        assert file.let_walk_ins_go() == 0
+
+
+@pytest.mark.parametrize("schema", ["0004", "0005"])
+def test_a_later_store_opens_and_lets_its_walk_in_go(tmp_path: Path, schema: str) -> None:
+    store = shutil.copytree(GOLDEN / f"store-{schema}", tmp_path / "store")
+    with ClientFile.open(store, PASSPHRASE) as file:
+        check_sealed(file)
+        assert file.retention_days() == 1000
+        assert file.let_walk_ins_go() == 1
+        with file.reading() as connection:
+            assert len(list(file.blobs.ids(connection))) == 1
+        check_sealed(file)
+
+
+def test_the_newest_schema_has_a_golden_store() -> None:
+    assert (GOLDEN / f"store-{newest_schema()}").is_dir()
 
 
 def test_a_backup_of_format_1_opens(store: str, tmp_path: Path) -> None:
@@ -221,6 +246,7 @@ def test_before_a_migration_the_tables_are_put_aside(
         raise RuntimeError("no migration")
 
     def works(connection: sa.Connection, **given: object) -> None:
+        migrate(connection)
         connection.execute(sa.text("UPDATE alembic_version SET version_num = '9999'"))
 
     monkeypatch.setattr(database, "newest_schema", lambda: "9999")

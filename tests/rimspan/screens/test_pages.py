@@ -18,6 +18,7 @@ from rimspan.assessment import assess_marks
 from rimspan.clientfile import ClientFile
 from rimspan.screens.document import measurable
 from rimspan.screens.serving import MAIN
+from rimspan.typed import JOINER, in_markdown
 
 BANNER = "Demo data only: this client file opens without a passphrase."
 STATEMENT_PAGES = ("marks", "answer", "sign", "timeline")
@@ -328,7 +329,8 @@ def test_the_answer_page_says_what_the_result_file_says(measured: Any) -> None:
     kept = measured.file.photo_bytes(draft["photos"][0]["x_sha256"])
     result = assess_marks(measurable(draft), {"flat.jpg": kept}).result
     (placement,) = result["placements"]
-    words = " ".join(measured.open("answer").words.split())
+    read = re.sub(r"\\(?=[^\w\s])", "", measured.open("answer").words).replace(JOINER, "")
+    words = " ".join(read.split())
     said = [placement["headline"], placement["risk"]["sentence"], *placement["exact"]]
     said += [reason["sentence"] for reason in placement["reasons"]]
     said += [step["sentence"] for step in placement["settle"] if step["helps"]]
@@ -336,6 +338,23 @@ def test_the_answer_page_says_what_the_result_file_says(measured: Any) -> None:
     assert len(said) > 12
     for sentence in said:
         assert " ".join(sentence.split()) in words, sentence
+
+
+@pytest.mark.parametrize("page", ["marks", "answer", "sign"])
+def test_a_placement_s_name_is_text(measured: Any, page: str) -> None:
+    """It comes from whoever wrote the marks: no link, picture or symbol may come of it."""
+    name = "**b** [y](https://elsewhere.example) :smile: $x$"
+    draft = measured.draft()
+    placements = draft["photos"][0]["placements"]
+    placements.append(placements[0] | {"label": name})
+    measured.file.save_draft(measured.client, "left", draft)
+    at = measured.open(page).at
+    kinds = (at.title, at.subheader, at.markdown, at.caption, at.info)
+    said = [str(each.value) for kind in kinds for each in kind]
+    said = [words for words in said if not words.startswith("<")]  # HTML of our own
+    said += [box.label for box in at.expander]
+    assert any(in_markdown(name) in words for words in said)
+    assert not [words for words in said if name in words]
 
 
 def test_every_chance_on_the_answer_page_hangs_on_the_studio_s_limits(measured: Any) -> None:
