@@ -92,8 +92,9 @@ def _round(found: Full, disk: Path, number: int, exported: Path) -> None:
     words = until_full(store, number, lambda *each: said.append(list(each)))
     found.rounds += 1
     found.acknowledged += len(said)
-    found.told += "can't be written" in words
-    if "can't be written" not in words:
+    told = any(each in words for each in TOLD)
+    found.told += told
+    if not told:
         found.faults.append(f"round {number}: {words}")
     with ClientFile.open(store, PASSPHRASE) as file:
         _filled_up(disk / "more")  # so that neither a backup nor an import finds room
