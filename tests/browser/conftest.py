@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import importlib.util
 import shutil
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -54,7 +54,7 @@ def serve(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Serve]:
         def start(
             script: Path,
             env: Mapping[str, str] | None = None,
-            settings: Mapping[str, str] | None = None,
+            settings: Mapping[str, str | Sequence[str]] | None = None,
         ) -> str:
             port = free_port()
             if env and "RIMSPAN_STORE" in env:

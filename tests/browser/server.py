@@ -9,7 +9,7 @@ import sys
 import time
 import urllib.error
 import urllib.request
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -53,7 +53,7 @@ def launch(
     port: int,
     log: Path,
     env: Mapping[str, str] | None = None,
-    settings: Mapping[str, str] | None = None,
+    settings: Mapping[str, str | Sequence[str]] | None = None,
 ) -> subprocess.Popen[bytes]:
     """Start Streamlit and return it once it answers."""
     chosen = {
@@ -64,7 +64,10 @@ def launch(
         "browser.gatherUsageStats": "false",
         **(settings or {}),
     }
-    options = [part for name, value in chosen.items() for part in (f"--{name}", value)]
+    given = {name: [held] if isinstance(held, str) else held for name, held in chosen.items()}
+    options = [
+        part for name, held in given.items() for each in held for part in (f"--{name}", each)
+    ]
     with log.open("ab") as output:
         server = subprocess.Popen(
             [sys.executable, "-m", "streamlit", "run", str(script), *options],

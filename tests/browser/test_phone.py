@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 
 from rimspan.clientfile import ClientFile
+from rimspan.screens.launch import in_network
 from rimspan.screens.phone.address import lan_address
 
 if TYPE_CHECKING:
@@ -31,11 +32,10 @@ pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("browser")]
 @pytest.fixture(scope="module")
 def studio(serve: Any, tmp_path_factory: pytest.TempPathFactory) -> tuple[str, Path]:
     """Return the screens' address on this machine, and the store they are open on."""
-    here = lan_address()
-    if here is None:
+    if lan_address() is None:
         pytest.skip("this machine is in no network: a phone has no address to open")
     store = tmp_path_factory.mktemp("studio") / "store"
-    settings = {"server.address": "0.0.0.0", "browser.serverAddress": here}
+    settings = in_network("0.0.0.0")
     return serve(ROOT / "app.py", env={"RIMSPAN_STORE": str(store)}, settings=settings), store
 
 
