@@ -16,6 +16,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from calibration.refused import Refused
+
 
 @dataclass(frozen=True, slots=True)
 class Fault:
@@ -53,3 +55,8 @@ class NotMeasurableError(AssessError):
     """Something is marked, but no photo can be measured."""
 
     exit_status = 3
+
+    @classmethod
+    def of(cls, photo: str, why: Refused) -> NotMeasurableError:
+        """Return the error of one photo that was refused."""
+        return cls([Fault(photo, f"{why.seen} {why.means}", why.do)])

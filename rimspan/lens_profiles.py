@@ -50,7 +50,7 @@ def lens_from(photos: Sequence[tuple[str, Photo]]) -> tuple[Profile, dict[str, A
     views = [_corners(name, photo) for name, photo in photos]
     found = fit_profile(views, start.size, lens_prior(start.facts))
     if isinstance(found, ProfileRefused):
-        raise NotMeasurableError([Fault(first, f"{found.seen} {found.means}", found.do)])
+        raise NotMeasurableError.of(first, found)
     return found, profile_document(found, start.facts)
 
 
@@ -61,7 +61,7 @@ def _refused(where: str, what: str, remedy: str) -> LensRefusedError:
 def _corners(name: str, photo: Photo) -> CardCorners:
     seen = find_card(photo.pixels)
     if isinstance(seen, NotFound):
-        raise NotMeasurableError([Fault(name, f"{seen.seen} {seen.means}", seen.do)])
+        raise NotMeasurableError.of(name, seen)
     if seen.mirrored:
         raise _refused(name, "is mirrored", "use the phone's back camera")
     return CardCorners(name, seen.corners_px, seen.card.corners_mm(seen.corner_ids))

@@ -19,7 +19,7 @@ from assess.reading import PhotoReading
 from calibration.photo import Photo, PhotoError
 from rimspan.drawing import PAPER, Canvas, Point, text_width
 from rimspan.plot_words import PANEL_SIZE, Tags, panel_height, write_panel
-from rimspan.two_sides_draw import draw_sides, sides_height
+from rimspan.two_sides_draw import Drawings
 
 WIDTH = 1600
 PICTURE_HEIGHT = 1240
@@ -76,7 +76,8 @@ def plot_png(
     reading = found.readings[entry.file]
     frame = _frame(entry, reading, marks.rim_plane.offset_mm)
     words = panel_height(found.result, entry.file, WIDTH) if with_words else 0
-    drawn = sides_height(found.result) if with_words else 0
+    sides = Drawings(found.result) if with_words else None
+    drawn = 0 if sides is None else sides.height
     canvas = Canvas(_cropped(photo, frame), WIDTH, frame.height + drawn + words)
     if found.result.judgement.confirmed_by is None:
         canvas.across("not confirmed", (0, 0, WIDTH, frame.height))
@@ -91,8 +92,8 @@ def plot_png(
         ends = [frame.at(p) for p in (placement.entry, placement.exit) if p is not None]
         if ends:
             tags.write(placement.label, ends, found.result)
-    if with_words:
-        draw_sides(canvas, found.result, float(frame.height))
+    if sides is not None:
+        sides.draw(canvas, float(frame.height))
         write_panel(canvas, found.result, entry.file, frame.height + drawn)
     return _png(canvas.finished())
 

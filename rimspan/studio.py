@@ -28,6 +28,12 @@ def _now(file: ClientFile, person: Person | None) -> Person:
     return found
 
 
+def _allowed(person: Person, may: bool, who: str) -> Person:
+    if not may:
+        raise NotAllowedError(f"{person.name} may not do that here. {who} does.")
+    return person
+
+
 def manager(file: ClientFile, person: Person | None) -> Person:
     """Return who is signed in, if they may manage.
 
@@ -37,9 +43,7 @@ def manager(file: ClientFile, person: Person | None) -> Person:
         If nobody is, or they may not.
     """
     found = _now(file, person)
-    if not found.role.may_manage:
-        raise NotAllowedError(f"{found.name} may not do that here. A manager does.")
-    return found
+    return _allowed(found, found.role.may_manage, "A manager")
 
 
 def decider(file: ClientFile, person: Person | None) -> Person:
@@ -51,9 +55,7 @@ def decider(file: ClientFile, person: Person | None) -> Person:
         If nobody is, or they may not.
     """
     found = _now(file, person)
-    if not found.role.may_confirm:
-        raise NotAllowedError(f"{found.name} may not do that here. A piercer does.")
-    return found
+    return _allowed(found, found.role.may_confirm, "A piercer")
 
 
 def add_person(

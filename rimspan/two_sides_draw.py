@@ -128,45 +128,44 @@ def _svg_text(x: float, y: float, words: str, size: float, weight: str = "400") 
     )
 
 
-def sides_height(result: Result) -> int:
-    """Return how high the drawings of all placements are in a picture, px."""
-    drawn, lines = _drawn(result), _captions(result)
-    if not drawn:
-        return 0
-    return round(PANEL_HEIGHT * ceil(len(drawn) / 2) + LINE * len(lines) + WORDS)
+class Drawings:
+    """What there is of every placement's two drawings in a picture, two in a row."""
 
+    def __init__(self, result: Result) -> None:
+        pairs = [(found, panels(found, result.side)) for found in result.placements]
+        alone = len(pairs) == 1
+        self._panels = [
+            (panel.title if alone else f"{found.label}: {panel.title}", panel)
+            for found, pair in pairs
+            for panel in pair or ()
+            if panel.missing is None
+        ]
+        said = [caption(found) for found, pair in pairs if pair is not None]
+        lacking = [f"{p.title}: {p.missing}" for _, pair in pairs for p in pair or () if p.missing]
+        words = said + list(dict.fromkeys(lacking))  # what is missing is said once
+        self._lines = [line for each in words for line in wrapped(each, WORDS, WIDTH - 2 * MARGIN)]
 
-def draw_sides(canvas: Canvas, result: Result, top: float) -> None:
-    """Draw what there is of every placement's two drawings on a picture, two in a row."""
-    drawn = _drawn(result)
-    for i, (title, panel) in enumerate(drawn):
-        row, column = divmod(i, 2)
-        place = (MARGIN + column * WIDTH / 2, top + row * PANEL_HEIGHT)
-        _draw_panel(canvas, title, panel, place)
-    y = top + PANEL_HEIGHT * ceil(len(drawn) / 2)
-    for line in _captions(result) if drawn else ():
-        canvas.text((MARGIN, y), line, WORDS, SOFT)
-        y += LINE
+    @property
+    def height(self) -> int:
+        """Return how high they are, px; 0 where there is none."""
+        if not self._panels:
+            return 0
+        return round(self._rows_px + LINE * len(self._lines) + WORDS)
 
+    @property
+    def _rows_px(self) -> int:
+        return PANEL_HEIGHT * ceil(len(self._panels) / 2)
 
-def _drawn(result: Result) -> list[tuple[str, Panel]]:
-    """Return the drawings that show something, each with its title, in the placements' order."""
-    alone = len(result.placements) == 1
-    return [
-        (panel.title if alone else f"{found.label}: {panel.title}", panel)
-        for found in result.placements
-        for panel in panels(found, result.side) or ()
-        if panel.missing is None
-    ]
-
-
-def _captions(result: Result) -> list[str]:
-    """Return the lines below the drawings: what they say, and once each what is missing."""
-    pairs = [(found, panels(found, result.side)) for found in result.placements]
-    said = [caption(found) for found, pair in pairs if pair is not None]
-    lacking = [f"{p.title}: {p.missing}" for _, pair in pairs for p in pair or () if p.missing]
-    words = said + list(dict.fromkeys(lacking))
-    return [line for each in words for line in wrapped(each, WORDS, WIDTH - 2 * MARGIN)]
+    def draw(self, canvas: Canvas, top: float) -> None:
+        """Draw them and the lines below them on a picture."""
+        if not self._panels:
+            return
+        for i, (title, panel) in enumerate(self._panels):
+            row, column = divmod(i, 2)
+            place = (MARGIN + column * WIDTH / 2, top + row * PANEL_HEIGHT)
+            _draw_panel(canvas, title, panel, place)
+        for i, line in enumerate(self._lines):
+            canvas.text((MARGIN, top + self._rows_px + i * LINE), line, WORDS, SOFT)
 
 
 def _draw_panel(canvas: Canvas, title: str, panel: Panel, corner: tuple[float, float]) -> None:
@@ -218,12 +217,12 @@ def _draw_shape(canvas: Canvas, shape: Shape, points: list[tuple[float, float]])
 
 def sides_png(result: Result) -> bytes:
     """Return the drawings of all placements as a PNG; without any there is a sentence."""
-    height = sides_height(result)
+    drawings = Drawings(result)
     about = [f"{result.side.capitalize()} ear. {result.software}.", decided_words(result)]
-    tall = height or 120
+    tall = drawings.height or 120
     canvas = Canvas(Image.new("RGBA", (1, 1), PAPER), WIDTH, tall + 90)
-    draw_sides(canvas, result, 0.0)
-    if not height:
+    drawings.draw(canvas, 0.0)
+    if not drawings.height:
         canvas.text((MARGIN, 30.0), "No photo shows both ends of a placement.", TITLE)
     for i, line in enumerate(about):
         colour = CAUTION if i and result.judgement.confirmed_by is None else SOFT

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import textwrap
 
-from assess.errors import Fault, NotMeasurableError
+from assess.errors import NotMeasurableError
 from calibration.card_check import CardCheck, check_card
 from calibration.find import NotFound, find_card
 from calibration.lens import lens_prior
@@ -30,8 +30,7 @@ def run(arguments: argparse.Namespace) -> str:
     seen = find_card(photo.pixels)
     found = seen if isinstance(seen, NotFound) else check_card(seen, lens_prior(photo.facts).camera)
     if isinstance(found, NotFound | PoseRefused):
-        fault = Fault(str(arguments.photo), f"{found.seen} {found.means}", found.do)
-        raise NotMeasurableError([fault])
+        raise NotMeasurableError.of(str(arguments.photo), found)
     return card_check_words(found, arguments.photo.name)
 
 

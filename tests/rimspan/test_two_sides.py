@@ -19,9 +19,9 @@ from calibration.photo import Photo, PhotoError, read_photo
 from rimspan.cli import main
 from rimspan.two_sides import DISC_MM, FACE_TITLE, NO_DEPTH, Panel, caption, panels
 from rimspan.two_sides_draw import (
+    Drawings,
     label_heights,
     sides_file,
-    sides_height,
     sides_png,
     sides_svg,
 )
@@ -146,7 +146,7 @@ def test_the_png_is_the_same_each_time_and_higher_than_its_words(views: Result) 
     png = sides_png(views)
     assert png == sides_png(views)
     with Image.open(io.BytesIO(png)) as picture:
-        assert picture.height > sides_height(views) > 400
+        assert picture.height > Drawings(views).height > 400
         inked = np.asarray(picture.convert("L")) < 90
     half = inked.shape[1] // 2
     assert inked[:, :half].sum() > 2000
