@@ -6,6 +6,7 @@ are taken in the page: from the event under the finger until what it asked for s
 
 from __future__ import annotations
 
+import os
 import shutil
 import socket
 import subprocess
@@ -54,6 +55,7 @@ WATCH = """() => {
 FETCHED = """() => performance.getEntriesByType("resource")
   .filter((each) => each.name.endsWith("/marking-help")).map((each) => each.duration)"""
 PIERCER, PASSWORD = "Alex Invented", "invented password"
+PASSPHRASE = "an invented passphrase"  # noqa: S105
 VIEW = """mark => { const { scale, x, y } = mark.getRootNode().rimspanMarking.view;
   const box = mark.querySelector("[data-part=box]").getBoundingClientRect();
   return [scale, x + box.left, y + box.top]; }"""
@@ -61,13 +63,16 @@ VIEW = """mark => { const { scale, x, y } = mark.getRootNode().rimspanMarking.vi
 
 @contextmanager
 def served(store: Path) -> Iterator[str]:
-    """Serve the screens on a store, and yield their address."""
+    """Serve the screens on a store under the benchmark's passphrase, and yield their address."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = int(probe.getsockname()[1])
     start = f"from rimspan.screens.launch import launch; launch({str(store)!r}, {port})"
     server = subprocess.Popen(  # noqa: S603  (this very program)
-        [sys.executable, "-c", start], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+        [sys.executable, "-c", start],
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        env=os.environ | {"RIMSPAN_PASSPHRASE": PASSPHRASE},
     )
     url = f"http://localhost:{port}"
     try:
@@ -115,7 +120,7 @@ def page_at(url: str) -> Iterator[Page]:
 
 def client_with(store: Path, photo: bytes, marks: dict[str, Any]) -> str:
     """Return the address of an invented client's Marks page, with a photo and marks."""
-    with ClientFile.open(store) as file:
+    with ClientFile.open(store, PASSPHRASE) as file:
         if not file.people.all():
             file.people.add_first(PIERCER, PASSWORD)
         client = file.create_client("Robin Example").id
