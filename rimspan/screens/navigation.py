@@ -24,6 +24,7 @@ TITLES = {
     "repeatability": "Repeatability",
     "lens": "Lens",
     "people": "People",
+    "wording": "Wording",
 }
 """Every page: its module in ``rimspan.screens.pages`` and its title."""
 

@@ -281,7 +281,7 @@ def client_sheet(revision: Revision, chosen: Chosen) -> bytes:
     return client_sheet_of(client_file(), revision, chosen, picture)
 
 
-def report(revision: Revision) -> bytes:
-    """Return a revision's one-page report, a PDF."""
+def report(revision: Revision, code: str) -> bytes:
+    """Return a revision's one-page report in a language, a PDF."""
     opened = reopen(client_file(), revision.id)
-    return report_of(client_file(), revision.id, picture_png=_picture_of(opened) or b"")
+    return report_of(client_file(), revision.id, picture_png=_picture_of(opened) or b"", code=code)

@@ -105,6 +105,12 @@ def client_sheet_pdf(
     )
 
 
+def fits(sheet: ClientSheet, words: Language, paper: Paper) -> bool:
+    """Return whether a sheet without a picture fits its pages at the smallest type."""
+    data = {"lang": words.code, "paper": paper, "picture": False, "size_pt": SIZES_PT[-1]}
+    return pages("client_sheet.typ", page(sheet, words) | data) <= MOST_PAGES
+
+
 def page(sheet: ClientSheet, words: Language) -> dict[str, Any]:
     """Return what stands on the sheet, in a language."""
     signs = ["label.client", *(["label.guardian"] if sheet.guardian else []), "label.piercer"]
