@@ -8,6 +8,7 @@ itself, ``{x...}`` stays as it is.
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cache
 from importlib import resources
@@ -16,6 +17,7 @@ from string import Formatter
 from babel.messages.pofile import read_po
 
 NUMBER = r"-?\d(?:[\d.,]*\d)?"
+Say = Callable[[str], str]
 KINDS = {"n": NUMBER, "t": ".+?", "x": ".+?"}
 NEXT = re.compile(r"(?<=[.!?)]) (?=[A-Z(“])")
 """Where one sentence ends and the next begins."""
@@ -54,13 +56,15 @@ def _pattern(english: str) -> re.Pattern[str]:
 
 @dataclass
 class Translator:
-    """What is said in a language that isn't English, and what could not be."""
+    """What is said in a language, and what could not be; English stays as it is."""
 
     code: str
     unknown: list[str] = field(default_factory=list)
 
     def say(self, text: str) -> str:
         """Return a text sentence by sentence; one that isn't known stays, and is noted."""
+        if self.code == "en":
+            return text
         return " ".join(self._sentence(each) for each in NEXT.split(text)) if text else ""
 
     def _sentence(self, english: str) -> str:

@@ -169,13 +169,13 @@ def _measured(placement: PlacementOut | None, words: Language) -> list[str]:
 
 
 def _jewellery(jewellery: Jewellery, words: Language) -> list[str]:
-    inches = inch_name(jewellery.length_mm)
+    inches = inch_name(jewellery.length_mm).removesuffix(" in")
     return [
         words.say(
             POST.id,
             gauge=words.number(jewellery.gauge_mm),
             length=words.number(jewellery.length_mm),
-            inches=f" ({inches})" if inches else "",
+            inches=f" ({words.say('label.inches', inches=inches)})" if inches else "",
         ),
         words.say(ENDS.id, ends=jewellery.ends),
         words.say(MATERIAL.id, material=jewellery.material),

@@ -5,10 +5,10 @@ What people typed (names, labels, dates) is no sentence of ours and is left as i
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
-from rimspan.languages.phrases import Translator
+from rimspan.languages.phrases import Say, Translator
 
 LABELS = {
     "title": "Rim assessment",
@@ -41,8 +41,6 @@ OF_PLACEMENT = ("channel", "angle", "relief", "method", "headline", "risk")
 LISTS_OF_PLACEMENT = ("reasons", "settle", "notes", "seat")
 
 UNTRANSLATED = "What stands in English was saved in words that have no translation."
-
-Say = Callable[[str], str]
 
 
 def in_language(data: Mapping[str, Any], code: str) -> dict[str, Any]:

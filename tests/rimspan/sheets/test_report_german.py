@@ -5,6 +5,8 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Callable, Iterator
+from dataclasses import replace
+from datetime import date
 from importlib import resources
 from types import SimpleNamespace
 from typing import Any
@@ -26,6 +28,9 @@ from assess.settle import Outlook
 from assess.space import LINES, MOVED_LINE, OTHERS_LINE, TIES_LINE
 from assess.space_wording import loose_sentence
 from assess.steps import Step
+from assess.talk.decided import DECISIONS
+from assess.talk.outcome import Given, together
+from assess.talk.questions import QUESTIONS
 from assess.verdict import Decision, Reason
 from assess.view_inputs import OFFSET_LINE, TILT_LINE
 from calibration.quantity import Quantity
@@ -33,7 +38,10 @@ from rimspan.assessment import assess_marks
 from rimspan.languages.phrases import Translator, phrases
 from rimspan.result_words import METHOD_WORDS
 from rimspan.sheets import report, report_language
+from rimspan.sheets.client_sheet import ClientSheet, Jewellery, client_sheet_pdf
+from rimspan.sheets.compiling import PAPERS
 from tests.rimspan.conftest import card_photo, flat_marks
+from tests.rimspan.sheets.conftest import EASTER, LAKE
 from tests.rimspan.sheets.test_report import sheet
 
 M = 2_000
@@ -134,6 +142,9 @@ def others() -> Iterator[str]:
     moved = Line(MOVED_LINE, 1.0, "normal", np.inf, "assumed", "invented")
     swung: Any = SimpleNamespace(label="oben", axis=SimpleNamespace(lines=(moved,)))
     yield loose_sentence(swung) or ""
+    for scale in ("10 mm at the marks", "no scale in this photo"):
+        yield from (scale, f"{scale}: low confidence, no scale card")
+    yield from ("channel not measured", "not confirmed")
     yield wording.JUDGEMENT_STATEMENT
     yield from report.CAUTIONS
     yield report.UNCERTAINTY.format(draws=100_000)
@@ -255,3 +266,30 @@ def test_the_english_report_is_as_it_was(
 ) -> None:
     result = make_result()
     assert sheet(result, picture) == sheet(result, picture, code="en")
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("pierced", [True, False])
+@pytest.mark.parametrize("decided", list(DECISIONS))
+def test_no_english_is_left_on_a_german_client_sheet(
+    goes_ahead: ClientSheet, picture: bytes, decided: Any, pierced: bool, paper: Any
+) -> None:
+    """With nothing typed in English, and the answers that say most."""
+    said = {q.id: Given((q.answers[-1].id,), date(2026, 9, 1)) for q in QUESTIONS}
+    filled = replace(
+        goes_ahead,
+        decided=decided,
+        answers=together(QUESTIONS, said),
+        until=date(2026, 9, 1),
+        note="Ein Haar höher.",
+        piercer="Lea (erfunden)",
+        client="Kim (erfunden)",
+        jewellery=Jewellery(1.2, 10.31875, "flache Scheiben", "Titan"),
+        pierced=pierced,
+        trips=(replace(LAKE, name="See"), replace(EASTER, name="Ostern")),
+    )
+    text = words_of(client_sheet_pdf(filled, code="de", paper=paper, picture_png=picture))
+    assert set(re.findall(r"[\w']+", text.lower())) & ENGLISH == set()
+    assert "Zoll" in text
+    english = words_of(client_sheet_pdf(filled, code="en", paper=paper, picture_png=picture))
+    assert len(set(re.findall(r"[\w']+", english.lower())) & ENGLISH) > 10  # the check can fail
