@@ -25,6 +25,7 @@ TITLES = {
     "lens": "Lens",
     "stock": "Stock",
     "people": "People",
+    "wording": "Wording",
 }
 """Every page: its module in ``rimspan.screens.pages`` and its title."""
 
