@@ -19,6 +19,7 @@ TITLES = {
     "marks": "Marks",
     "answer": "Answer",
     "sign": "Sign",
+    "insertion": "Insertion",
     "timeline": "Timeline",
     "file": "File",
     "repeatability": "Repeatability",

@@ -11,10 +11,12 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
+from assess.insertion import NotHere
 from assess.posts import inch_name
 from assess.result import PlacementOut
 from assess.talk.care import CARE, DECIDES, WHEN
-from assess.talk.decided import CHANNEL, DECISIONS, ENDS, MATERIAL, MEASURED, POST, Decided
+from assess.talk.decided import CHANNEL, DECISIONS, ENDS, MATERIAL, MEASURED, POST, WISH, Decided
+from assess.talk.not_here import ELSEWHERE, FOUND, NOTHING_AGAINST
 from assess.talk.outcome import Together
 from assess.talk.plan import Plan, PlanRules, Trip
 from assess.talk.sentences import Sentence
@@ -61,6 +63,12 @@ class ClientSheet:
     note: str = ""
     """The piercer's own reason, in their own words."""
     jewellery: Jewellery | None = None
+    went_in: Mapping[str, Jewellery] = field(default_factory=dict)
+    """Placement -> what really went in, which stands in place of what is planned."""
+    not_here: NotHere | None = None
+    """What was found where this place isn't the one."""
+    wish: str = ""
+    """What the client would like to wear there later, in their words."""
     pierced: bool = False
     plan: Plan | None = None
     trips: tuple[Trip, ...] = ()
@@ -137,7 +145,10 @@ def _section(heading: str, lines: Sequence[str], urgent: bool = False) -> dict[s
 
 def _decision(sheet: ClientSheet, words: Language) -> list[dict[str, Any]]:
     found = [_section(words.say("label.decided"), _why(sheet, words))]
-    if sheet.jewellery is not None:
+    for label, jewellery in sheet.went_in.items():
+        which = f" ({label})" if len(sheet.went_in) > 1 else ""
+        found.append(_section(words.say("label.in") + which, _jewellery(jewellery, words)))
+    if sheet.jewellery is not None and not sheet.went_in:
         heading = words.say("label.in" if sheet.pierced else "label.planned")
         found.append(_section(heading, _jewellery(sheet.jewellery, words)))
     return found
@@ -148,12 +159,24 @@ def _why(sheet: ClientSheet, words: Language) -> list[str]:
     first = words.say(DECISIONS[sheet.decided].id)
     if until is not None:
         first = words.say("decided.waits_until", date=words.day(until))
-    lines = [first, sheet.note, *_measured(sheet.placement, words)]
+    lines = [first, *_not_here(sheet, words), sheet.note, *_measured(sheet.placement, words)]
     if sheet.answers is not None:
         lines += [words.say(f.answer.says.id) for f in sheet.answers.findings if f.answer.says]
     if sheet.plan is not None:
         lines += trip_lines(sheet.plan, sheet.trips, words)
+    if sheet.wish:
+        lines.append(words.say(WISH.id, wish=sheet.wish))
     return list(dict.fromkeys(lines))
+
+
+def _not_here(sheet: ClientSheet, words: Language) -> list[str]:
+    if sheet.decided != "not_here" or sheet.not_here is None:
+        return []
+    lines = [words.say(FOUND[finding].id) for finding in sheet.not_here.findings]
+    lines.append(words.say(NOTHING_AGAINST.id))
+    if sheet.not_here.elsewhere:
+        lines.append(words.say(ELSEWHERE.id, places=", ".join(sheet.not_here.elsewhere)))
+    return lines
 
 
 def _measured(placement: PlacementOut | None, words: Language) -> list[str]:

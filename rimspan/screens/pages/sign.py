@@ -8,6 +8,7 @@ from rimspan.assessment import Assessment
 from rimspan.screens import answer_parts, layout, signing, state, take_home, work
 from rimspan.screens.document import Document
 from rimspan.screens.guard import need, opened
+from rimspan.screens.navigation import page
 from rimspan.screens.short_answer import short_answer
 from rimspan.typed import in_markdown
 
@@ -64,4 +65,5 @@ def _after(document: Document) -> None:
     signing.report_button(revision)
     take_home.papers(revision, document)
     layout.judgement()
+    st.page_link(page("insertion"), label="Record what went in, or not here")
     layout.onward("timeline", "Go to the timeline")
