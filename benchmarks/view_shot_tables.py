@@ -80,7 +80,7 @@ def _drawn(shots: Sequence[Shots]) -> str:
 def shots_table(shots: Sequence[Shots], wanted: tuple[int, int]) -> str:
     """Return the part of the report: windows about the dots, then whole photos."""
     windows, whole = ([s for s in shots if s.whole == each] for each in (False, True))
-    heights = ", ".join(f"{low:.0f} to {high:.0f}°" for low, high in ASKED_ELEVATIONS.values())
+    heights = ", ".join(f"{low:.0f} to {high:.0f}°" for low, high, _ in ASKED_ELEVATIONS.values())
     lines = [
         PART,
         "",
