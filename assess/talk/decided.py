@@ -115,6 +115,7 @@ LABELS: Mapping[str, str] = {
     "label.later": "For the day when it is done:",
     "label.decided_by": "Decided by {name}",
     "label.picture": "Photo of the ear with the marks and the measured length drawn on it",
+    "label.inches": "{inches} in",
     "label.page": "Page {page} of {pages}",
     "label.appointment": "Piercing studio: {name}",
     "label.about": "Call the studio if you can't come. The days are a span, not a promise.",

@@ -23,7 +23,9 @@ TITLES = {
     "file": "File",
     "repeatability": "Repeatability",
     "lens": "Lens",
+    "stock": "Stock",
     "people": "People",
+    "wording": "Wording",
 }
 """Every page: its module in ``rimspan.screens.pages`` and its title."""
 

@@ -105,6 +105,12 @@ def client_sheet_pdf(
     )
 
 
+def fits(sheet: ClientSheet, words: Language, paper: Paper) -> bool:
+    """Return whether a sheet without a picture fits its pages at the smallest type."""
+    data = {"lang": words.code, "paper": paper, "picture": False, "size_pt": SIZES_PT[-1]}
+    return pages("client_sheet.typ", page(sheet, words) | data) <= MOST_PAGES
+
+
 def page(sheet: ClientSheet, words: Language) -> dict[str, Any]:
     """Return what stands on the sheet, in a language."""
     signs = ["label.client", *(["label.guardian"] if sheet.guardian else []), "label.piercer"]
@@ -163,13 +169,13 @@ def _measured(placement: PlacementOut | None, words: Language) -> list[str]:
 
 
 def _jewellery(jewellery: Jewellery, words: Language) -> list[str]:
-    inches = inch_name(jewellery.length_mm)
+    inches = inch_name(jewellery.length_mm).removesuffix(" in")
     return [
         words.say(
             POST.id,
             gauge=words.number(jewellery.gauge_mm),
             length=words.number(jewellery.length_mm),
-            inches=f" ({inches})" if inches else "",
+            inches=f" ({words.say('label.inches', inches=inches)})" if inches else "",
         ),
         words.say(ENDS.id, ends=jewellery.ends),
         words.say(MATERIAL.id, material=jewellery.material),

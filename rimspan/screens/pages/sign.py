@@ -42,8 +42,7 @@ def _form(document: Document, digest: str) -> None:
     signing.people(document)
     signing.not_met(document)
     layout.judgement()
-    # The box belongs to this very draft: a change brings a new one, empty again.
-    st.checkbox("I examined this ear myself, and I decide.", value=False, key=f"examined {token}")
+    signing.box(token, digest)
     st.button("Save the assessment", type="primary", on_click=signing.sign, args=(token, digest))
     refused = state.value("refused")
     if refused and refused[0] == token:

@@ -7,7 +7,7 @@ from functools import partial
 import streamlit as st
 
 from rimspan.clientfile import Revision
-from rimspan.screens import answer_parts, file_parts, layout, signing, state, svg, work
+from rimspan.screens import answer_parts, file_parts, layout, signing, state, svg, take_home, work
 from rimspan.screens.file_words import client_name, void_words, who_words
 from rimspan.screens.store import client_file
 from rimspan.typed import in_html, in_markdown
@@ -65,6 +65,7 @@ def _opened(revision: Revision) -> None:
         signing.report_button(revision)
         if revision.void is None:
             file_parts.void(revision)
+    take_home.again(revision)
     if again:
         with st.spinner("Measuring again ..."):
             st.info(work.measured_again(revision))
