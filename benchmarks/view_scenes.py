@@ -30,7 +30,9 @@ from sample_images.scene import Standing, View, look_at
 from sample_images.sets import TIES_XY
 from sample_images.visible import is_visible
 
-ELEVATIONS = {
+Elevations = Mapping[str, tuple[float, float, int]]
+
+ELEVATIONS: Elevations = {
     "square-on": (-5.0, 5.0, 0),
     "above-1": (15.0, 25.0, 1),
     "above-2": (30.0, 40.0, -1),
@@ -39,7 +41,7 @@ ELEVATIONS = {
 }
 """How high each photo is taken, deg, and whether to the right (1) or the left (-1) of the ear."""
 
-ASKED_ELEVATIONS: Mapping[str, tuple[float, float, int]] = {
+ASKED_ELEVATIONS: Elevations = {
     str(view.name): (view.from_deg, view.to_deg, int(np.sign(view.aside_deg))) for view in VIEWS
 }
 """The same of the five photos as they are asked for."""
@@ -124,7 +126,7 @@ def draw_view_scene(
     fanned: bool,
     site: Site | None = None,
     fan_deg: tuple[float, float] = FAN_DEG,
-    elevations: Mapping[str, tuple[float, float, int]] = ELEVATIONS,
+    elevations: Elevations = ELEVATIONS,
 ) -> ViewScene:
     """Return a random scene on an ear with the five photos, fanned so far to each side."""
     site = site or random_site(name, rng)
