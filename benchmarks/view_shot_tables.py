@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import subprocess
 from collections.abc import Sequence
-from pathlib import Path
 
 import numpy as np
 
-from benchmarks.tables import machine
+from benchmarks.tables import commit, machine
 from benchmarks.view_faults import share
 from benchmarks.view_pixels import DIAMETER_MM, PLAINLY_MM, TAP_MM, WINDOW_PX
-from benchmarks.view_scenes import ASKED_ELEVATIONS, SETS
+from benchmarks.view_scenes import SETS
 from benchmarks.view_shots import Shots
-from benchmarks.view_tables import cells
+from benchmarks.view_tables import cells, heights_words
 from benchmarks.view_whole import SHRUNK
 from benchmarks.views import MOVED_MM
 
@@ -80,14 +78,13 @@ def _drawn(shots: Sequence[Shots]) -> str:
 def shots_table(shots: Sequence[Shots], wanted: tuple[int, int]) -> str:
     """Return the part of the report: windows about the dots, then whole photos."""
     windows, whole = ([s for s in shots if s.whole == each] for each in (False, True))
-    heights = ", ".join(f"{low:.0f} to {high:.0f}°" for low, high in ASKED_ELEVATIONS.values())
     lines = [
         PART,
         "",
         f"`python -m benchmarks.accuracy --views --pixels {wanted[0]} --whole {wanted[1]}`; "
         f"{machine()}, commit {commit()}.",
         "",
-        f"Five photos at {heights} from above, fanned 20-30°, pen dots of "
+        f"Five photos at {heights_words()} from above, fanned 20-30°, pen dots of "
         f"{DIAMETER_MM[0]}-{DIAMETER_MM[1]} mm. A dot counts as seen where 45 % of it is, at least "
         "2 px wide: less a piercer doesn't find. Sets count in which entry and exit are so seen "
         f"twice. Taps have sd {TAP_MM} mm on each axis; where none or a dot over {PLAINLY_MM:g} mm "
@@ -106,15 +103,6 @@ def shots_table(shots: Sequence[Shots], wanted: tuple[int, int]) -> str:
         lines += [f"- {s.ear}, scene {s.index}: {s.said}" for s in whole if s.said]
         lines += [""]
     return "\n".join(lines).rstrip() + "\n"
-
-
-def commit() -> str:
-    """Return the commit of the sources, with a mark if they were changed since."""
-    ask = ["git", "describe", "--always", "--dirty=, changed since"]
-    done = subprocess.run(  # noqa: S603  (fixed words)
-        ask, capture_output=True, text=True, check=False, cwd=Path(__file__).parent
-    )
-    return done.stdout.strip() or "unknown"
 
 
 def with_part(report: str, part: str) -> str:

@@ -202,6 +202,12 @@ def _shots(
     )
 
 
+def keep(shots: Shots, file: Path) -> None:
+    """Add what came of a set to a file of JSON lines."""
+    with file.open("a", encoding="utf-8") as kept:
+        kept.write(json.dumps(asdict(shots)) + "\n")
+
+
 def kept_shots(file: Path | None) -> list[Shots]:
     """Return what earlier parts of a run have put into a file."""
     if file is None or not file.exists():
@@ -236,8 +242,7 @@ def run_in_parts(
         for shots in run_shots(count, whole=is_whole, seed=seed, done=done):
             found.append(shots)
             if file is not None:
-                with file.open("a", encoding="utf-8") as kept:
-                    kept.write(json.dumps(asdict(shots)) + "\n")
+                keep(shots, file)
             if time.monotonic() > end:
                 return found
     return found

@@ -45,10 +45,10 @@ def how() -> None:
         "still, the phone moves, nothing presses the ear. Pen dots at entry and exit help."
     )
     st.write(
-        "Then two from above and two from below, each with a step of 20 to 30° to the side, right "
-        "for one and left for the next: dots seen in two photos are measured in space. Dots on "
-        "crest and "
-        "floor, and three spare ones on the ear, tie the photos together."
+        "Then two from above and two from below, steeply: seen from the side an end's dot shows "
+        "nothing. Each with a step of 20 to 30° to the side, right for one and left for the other: "
+        "dots seen in two photos are measured in space. Dots on crest and floor, and three spare "
+        "ones on the ear, tie the photos together."
     )
 
 
