@@ -50,7 +50,8 @@ def client_sheet_of(
         If the words take more than two pages.
     """
     talk = talk_from(revision.saved.talk, photos_kept=bool(revision.saved.photos))
-    placements = Result.model_validate(revision.result).placements
+    result = Result.model_validate(revision.result)
+    placements = result.placements
     alone = placements[0] if len(placements) == 1 else None
     sheet = ClientSheet(
         decided=chosen.decided,
@@ -64,6 +65,7 @@ def client_sheet_of(
         answers=talk.together,
         note=chosen.note.strip(),
         jewellery=_jewellery(alone, chosen),
+        posts=result.plan,
         pierced=bool(revision.pierced_by),
         plan=_plan(revision, chosen),
         trips=named(chosen.trips, language(chosen.code)),
