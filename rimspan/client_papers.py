@@ -103,7 +103,8 @@ def client_sheet_of(
         If the words take more than two pages.
     """
     talk = talk_from(revision.saved.talk, photos_kept=bool(revision.saved.photos))
-    placements = Result.model_validate(revision.result).placements
+    result = Result.model_validate(revision.result)
+    placements = result.placements
     alone = placements[0] if len(placements) == 1 else None
     words = spoken(file, chosen.code, chosen.words_of)
     sheet = ClientSheet(
@@ -121,6 +122,7 @@ def client_sheet_of(
         went_in=_went_in(file, revision, words),
         not_here=_not_here(file, revision),
         wish=wish_of(file, revision.client_id),
+        posts=result.plan,
         pierced=bool(revision.pierced_by),
         plan=_plan(revision, chosen),
         trips=named(chosen.trips, words),
