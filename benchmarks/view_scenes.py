@@ -38,6 +38,15 @@ ELEVATIONS = {
 }
 """How high each photo is taken, deg; from below, so low that the exit's dot is mostly seen."""
 
+ASKED_ELEVATIONS = {
+    "square-on": (-5.0, 5.0),
+    "above-1": (25.0, 35.0),
+    "above-2": (40.0, 50.0),
+    "below-1": (-45.0, -35.0),
+    "below-2": (-55.0, -45.0),
+}
+"""How high the five photos are asked for, deg: an end's dot is seen less from the side there."""
+
 SETS: Mapping[str, tuple[str, ...]] = {
     "two": ("square-on", "below-1"),
     "three": ("square-on", "above-1", "below-1"),
@@ -118,6 +127,7 @@ def draw_view_scene(
     fanned: bool,
     site: Site | None = None,
     fan_deg: tuple[float, float] = FAN_DEG,
+    elevations: Mapping[str, tuple[float, float]] = ELEVATIONS,
 ) -> ViewScene:
     """Return a random scene on an ear with the five photos, fanned so far to each side."""
     site = site or random_site(name, rng)
@@ -130,7 +140,10 @@ def draw_view_scene(
     standing = Standing(card, (scale[0], scale[1]), np.asarray(turn), middle, anchor)
     camera = _phone(rng)
     fan = fan_deg if fanned else None
-    views = {view: _view(view, card, anchor, camera, rng, fan) for view in ELEVATIONS}
+    views = {
+        view: _view((view, rise), card, anchor, camera, rng, fan)
+        for view, rise in elevations.items()
+    }
     bars = [
         float(bar * s + U_BAR_MM * rng.standard_normal())
         for bar, s in zip(card.check_bar_mm, scale, strict=True)
@@ -157,14 +170,15 @@ def _phone(rng: np.random.Generator) -> Camera:
 
 
 def _view(
-    name: str,
+    named: tuple[str, tuple[float, float]],
     card: Card,
     anchor: Array,
     camera: Camera,
     rng: np.random.Generator,
     fan_deg: tuple[float, float] | None,
 ) -> View:
-    rise = np.deg2rad(rng.uniform(*ELEVATIONS[name]))
+    name, elevations = named
+    rise = np.deg2rad(rng.uniform(*elevations))
     aside = float(ASIDE_DEG["straight"] * rng.standard_normal())
     if fan_deg is not None and name != "square-on":
         aside = float(rng.uniform(*fan_deg)) * (1.0 if name.endswith("1") else -1.0)

@@ -30,7 +30,7 @@ from calibration.cards_alone import Cards
 from calibration.draws import Draws
 from calibration.frames import Array
 from calibration.quantity import Quantity
-from calibration.views import ViewsSolved, dots_in_space
+from calibration.views import ViewsOutcome, ViewsSolved, dots_in_space
 
 SNAPPED_PX = 0.3
 DOTS: tuple[Dots, ...] = ("ends", "placement", "ties")
@@ -119,8 +119,12 @@ def score(
     scene: ViewScene, cards: Cards, setting: Setting, u_shift_mm: float, seed: int
 ) -> ViewScore:
     """Return how the program does on one set of marked photos."""
+    return score_found(scene, dots_in_space(cards, u_shift_mm), setting, seed)
+
+
+def score_found(scene: ViewScene, found: ViewsOutcome, setting: Setting, seed: int) -> ViewScore:
+    """Return how the program does, by what it makes of the photos."""
     name = scene.site.name
-    found = dots_in_space(cards, u_shift_mm)
     if not isinstance(found, ViewsSolved):
         return ViewScore(name, setting, None, None, found.why)
     placement = placement_in_space("A", in_space(found, Draws(seed, DRAWS)), "left")

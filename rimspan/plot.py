@@ -19,6 +19,7 @@ from assess.reading import PhotoReading
 from calibration.photo import Photo, PhotoError
 from rimspan.drawing import PAPER, Canvas, Point, text_width
 from rimspan.languages.phrases import Say, Translator
+from rimspan.plot_plan import draw_plan, usable_rim
 from rimspan.plot_words import PANEL_SIZE, Tags, panel_height, write_panel
 from rimspan.two_sides_draw import Drawings
 
@@ -81,17 +82,25 @@ def plot_png(
     words = panel_height(found.result, entry.file, WIDTH) if with_words else 0
     sides = Drawings(found.result) if with_words else None
     drawn = 0 if sides is None else sides.height
+    say = Translator(code).say
     canvas = Canvas(_cropped(photo, frame), WIDTH, frame.height + drawn + words)
     if found.result.judgement.confirmed_by is None:
-        canvas.across(Translator(code).say("not confirmed"), (0, 0, WIDTH, frame.height))
+        canvas.across(say("not confirmed"), (0, 0, WIDTH, frame.height))
+    plan = found.plan if found.plan is not None and found.plan.photo == entry.file else None
+    if plan is not None:
+        usable_rim(canvas, frame.line, plan)
     _draw_rims(canvas, frame, entry)
     for point in entry.ties.values():
         _cross(canvas, frame.at(point))
     for placement in entry.placements:
         _draw_placement(canvas, frame, placement)
-    say = Translator(code).say
+    if plan is not None:
+        draw_plan(canvas, frame.line, plan)
     _scale_bar(canvas, frame, marks.rim_plane.offset_mm, say)
-    tags = Tags(canvas, (0, 0, WIDTH, frame.height), _taken(frame, entry), say)
+    taken = _taken(frame, entry)
+    if plan is not None:
+        taken += frame.line((float(x), float(y)) for x, y in plan.labels_at.values())
+    tags = Tags(canvas, (0, 0, WIDTH, frame.height), taken, say)
     for placement in entry.placements:
         ends = [frame.at(p) for p in (placement.entry, placement.exit) if p is not None]
         if ends:

@@ -21,6 +21,7 @@ from rimspan.drawing import (
     wrapped,
 )
 from rimspan.languages.phrases import Say
+from rimspan.plan_lines import plan_lines
 from rimspan.result_words import between, decided_words, risk_words
 
 PANEL_SIZE = 30.0
@@ -108,6 +109,9 @@ def _lines(result: Result, photo: str, width: float) -> list[Line]:
     for placement in result.placements:
         said = f"{placement.label}: {placement.headline} {risk_words(placement)}".rstrip()
         lines += [(line, PANEL_SIZE, INK) for line in wrapped(said, PANEL_SIZE, room)]
+    if result.plan is not None:
+        for each in plan_lines(result.plan):
+            lines += [(line, SMALL_SIZE, INK) for line in wrapped(each, SMALL_SIZE, room)]
     if not result.placements:
         low = f"{LOW_CONFIDENCE} " if result.low_confidence else ""
         lines.append((f"{low}Rim marked, no placement.", PANEL_SIZE, INK))

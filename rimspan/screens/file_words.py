@@ -40,6 +40,7 @@ _KINDS = {
     "consent": "consent to photos noted",
     "revision": "assessment saved",
     "void": "assessment made void",
+    "record": "record kept",
     "erased": "erased",
 }
 

@@ -23,6 +23,7 @@ TITLES = {
     "file": "File",
     "repeatability": "Repeatability",
     "lens": "Lens",
+    "stock": "Stock",
     "people": "People",
     "wording": "Wording",
 }

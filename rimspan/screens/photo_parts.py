@@ -115,8 +115,8 @@ def _fixed() -> None:
     state.change(lambda document: changed(document, card_shift=FIXED if on else None))
 
 
-def one(document: Document, reading: PhotoReading) -> None:
-    """Draw a photo beside what its card says."""
+def one(document: Document, reading: PhotoReading, lens: str) -> None:
+    """Draw a photo beside what its card says, and which lens profile it is measured with."""
     with st.container(border=True):
         picture, drawings, words = st.columns([5, 4, 4])
         seen = photo_crops.shown(document, reading)
@@ -141,6 +141,8 @@ def one(document: Document, reading: PhotoReading) -> None:
                 )
         with words:
             _words(reading)
+            if lens:
+                st.caption(in_markdown(lens))
             st.button(
                 "Take this photo out",
                 key=f"remove {reading.file}",

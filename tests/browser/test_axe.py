@@ -15,10 +15,10 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from rimspan.clientfile import ClientFile
+from rimspan.clientfile import ClientFile, Role
 from rimspan.screens.navigation import HOME, TITLES
 from rimspan.screens.talk_words import DAYS, PARTS
-from tests.browser.conftest import sign_in
+from tests.browser.conftest import ALEX, APPRENTICE, PASSWORD, sign_in
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, CDPSession, Page
@@ -198,6 +198,31 @@ def desk(serve: Any, browser: Browser, tmp_path_factory: pytest.TempPathFactory)
 
 def test_the_sign_in(desk: Desk) -> None:
     assert desk.at_the_door == []
+
+
+def test_the_first_manager_and_a_locked_screen(
+    serve: Any, browser: Browser, tmp_path: Path
+) -> None:
+    store = tmp_path / "store"
+    with ClientFile.open(store) as file:
+        file.people.add(APPRENTICE, Role.APPRENTICE, PASSWORD)
+    url = serve(ROOT / "app.py", env={"RIMSPAN_STORE": str(store)})
+    context = browser.new_context(reduced_motion="reduce")
+    page = context.new_page()
+    page.goto(url)
+    desk = Desk(page, context.new_cdp_session(page), url, store)
+    page.get_by_role("heading", name="The first manager").wait_for()
+    desk.rests()
+    assert desk.examine(EVERYWHERE) == []
+    with ClientFile.open(store) as file:
+        file.people.add(ALEX, Role.MANAGER, PASSWORD)
+        file.settings.set("idle", {"minutes": 0.0})
+    sign_in(context, url)
+    page.goto(url)
+    page.get_by_role("heading", name="Locked").wait_for()
+    desk.rests()
+    assert desk.examine(EVERYWHERE) == []
+    context.close()
 
 
 def test_the_first_sight_of_the_program(desk: Desk) -> None:
