@@ -61,7 +61,8 @@ def _after(document: Document) -> None:
     )
     for placement in work.saved_result(revision).placements:
         answer_parts.headline(placement)
-    signing.report_button(revision)
+    with st.container(horizontal=True):
+        signing.report_button(revision)
     take_home.papers(revision, document)
     layout.judgement()
     layout.onward("timeline", "Go to the timeline")
