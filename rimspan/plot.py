@@ -93,15 +93,18 @@ def plot_png(
     taken = _taken(frame, entry)
     if plan is not None:
         taken += frame.line((float(x), float(y)) for x, y in plan.labels_at.values())
-    tags = Tags(canvas, (0, 0, WIDTH, frame.height), taken, say)
-    for placement in entry.placements:
-        ends = [frame.at(p) for p in (placement.entry, placement.exit) if p is not None]
-        if ends:
-            tags.write(placement.label, ends, found.result)
+    _write_tags(Tags(canvas, (0, 0, WIDTH, frame.height), taken, say), frame, entry, found)
     if sides is not None:
         sides.draw(canvas, float(frame.height))
         write_panel(canvas, found.result, entry.file, frame.height + drawn)
     return _png(canvas.finished())
+
+
+def _write_tags(tags: Tags, frame: Frame, entry: PhotoMarks, found: Measurement) -> None:
+    for placement in entry.placements:
+        ends = [frame.at(p) for p in (placement.entry, placement.exit) if p is not None]
+        if ends:
+            tags.write(placement.label, ends, found.result)
 
 
 def _png(picture: Image.Image) -> bytes:

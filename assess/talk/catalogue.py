@@ -26,7 +26,7 @@ LISTED: tuple[tuple[str, tuple[Sentence, ...]], ...] = (
 """All sentences but the questions' own, with the heading under which the documents list them."""
 
 
-FOR_CLIENTS: tuple[tuple[str, tuple[Sentence, ...]], ...] = LISTED[2:]
+FOR_CLIENTS: tuple[tuple[str, tuple[Sentence, ...]], ...] = (*LISTED[4:], *LISTED[2:4])
 """Those that a client reads: what a studio puts into its own words on the screens."""
 
 

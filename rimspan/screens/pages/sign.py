@@ -65,7 +65,8 @@ def _after(document: Document) -> None:
     for placement in result.placements:
         answer_parts.headline(placement)
     plan_parts.short(result)
-    signing.report_button(revision)
+    with st.container(horizontal=True):
+        signing.report_button(revision)
     take_home.papers(revision, document)
     layout.judgement()
     st.page_link(page("insertion"), label="Record what went in, or not here")

@@ -54,12 +54,8 @@ def _one(revision: Revision) -> None:
         return
     for placement in work.saved_result(revision).placements:
         answer_parts.headline(placement)
-    st.button(
-        "Open again",
-        key=f"reopen {revision.id}",
-        on_click=state.set_value,
-        args=("revision", revision.id),
-    )
+    opened = ("revision", revision.id)
+    st.button("Open again", key=f"reopen {revision.id}", on_click=state.set_value, args=opened)
 
 
 def _opened(revision: Revision) -> None:
