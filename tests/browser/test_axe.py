@@ -17,6 +17,7 @@ import pytest
 
 from rimspan.clientfile import ClientFile, Role
 from rimspan.screens.navigation import HOME, TITLES
+from rimspan.screens.talk_words import DAYS, PARTS
 from tests.browser.conftest import ALEX, APPRENTICE, PASSWORD, sign_in
 
 if TYPE_CHECKING:
@@ -241,6 +242,27 @@ def test_a_saved_assessment_opened_again(desk: Desk) -> None:
     desk.page.get_by_text("The marks as they were saved.").wait_for()
     desk.unfold()
     assert desk.examine(AT_THE_CHAIR) == []
+
+
+@pytest.mark.parametrize("part", PARTS[1:])
+def test_a_part_of_the_talk(desk: Desk, part: str) -> None:
+    """The page opens at age and consent or where something is open; each part is looked at."""
+    desk.visit("talk", "Demo client A", "left")
+    desk.page.get_by_role("radio", name=part).click()
+    desk.rests()
+    if part == DAYS:
+        desk.page.get_by_role("button", name="Agree a time: First look").click()
+        desk.page.get_by_text("14:30", exact=True).wait_for()
+    desk.unfold()
+    assert desk.examine(EVERYWHERE) == []
+
+
+def test_a_text_that_is_put_into_the_studio_s_words(desk: Desk) -> None:
+    desk.visit("wording", "Demo client A", "left")
+    desk.page.get_by_role("button", name="Change: We go ahead.").click()
+    desk.page.get_by_role("textbox", name="The studio's words").wait_for()
+    desk.rests()
+    assert desk.examine(EVERYWHERE) == []
 
 
 def test_a_question_before_a_draft_is_set_aside(desk: Desk) -> None:
