@@ -21,6 +21,8 @@ or a freckle's, which have soft borders, unless the sliver is sharp and explains
 FALLS = 7.0
 """How much less clear a sliver may be that explains more than that."""
 BROWNER = 0.15
+GRAY, GRAY_GAIN = 0.08, 750.0
+"""What takes about as much of each colour may be a gap between hairs: it must be clearer."""
 
 
 def rim_fault(fit: RimFit, mm_per_px: float, *, alone: bool) -> str | None:
@@ -40,6 +42,7 @@ def rim_fault(fit: RimFit, mm_per_px: float, *, alone: bool) -> str | None:
         or fit.before_mm > MOST_BEFORE_MM[rank]
         or fit.depth_mm > MOST_DEPTH_MM[rank],
         "brown": fit.ink[0] - fit.ink[1] > BROWNER and fit.ink[1] - fit.ink[2] > BROWNER,
+        "hair": float(np.ptp(fit.ink)) < GRAY and fit.gain < GRAY_GAIN,
         "soft": fit.blur_px > MOST_BLUR_PX,
         "two": fit.within < LEAST_WITHIN or float(np.abs(fit.beyond - fit.ink).max()) < ALIKE,
     }
