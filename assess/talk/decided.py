@@ -83,6 +83,28 @@ TRIP_NO_DAY = _own(
 SPAN = _own("span", "{first} to {last}", "A span of days.")
 OR = _own("or", "or", "Between two spans of days.")
 
+PLAN_POSTS = _own(
+    "plan_posts",
+    "Posts on the drawing: {count}. You asked for: {wanted}.",
+    "What was asked for and what the rim has room for.",
+)
+PLAN_WHY: Mapping[str, Sentence] = {
+    "earlier": _own(
+        "plan_earlier", "What was pierced before takes the room for more.", "Why not more."
+    ),
+    "ends": _own("plan_ends", "The ends are too wide for more.", "Why not more."),
+    "room": _own("plan_room", "There is too little room for more.", "Why not more.", _LIMITS),
+    "length": _own(
+        "plan_length", "The rim is not thick enough in more places.", "Why not more.", _LIMITS
+    ),
+    "together": _own("plan_together", "More would not be sure enough.", "Why not more.", _LIMITS),
+}
+PLAN_APPROVED = _own(
+    "plan_approved",
+    "You saw the drawing at true size, and it is right for you.",
+    "The client's own word.",
+)
+
 SHEET: tuple[Sentence, ...] = (
     *DECISIONS.values(),
     WAITS_UNTIL,
@@ -101,6 +123,9 @@ SHEET: tuple[Sentence, ...] = (
     TRIP_NO_DAY,
     SPAN,
     OR,
+    PLAN_POSTS,
+    *PLAN_WHY.values(),
+    PLAN_APPROVED,
 )
 
 LABELS: Mapping[str, str] = {
@@ -126,6 +151,7 @@ LABELS: Mapping[str, str] = {
     "label.later": "For the day when it is done:",
     "label.decided_by": "Decided by {name}",
     "label.picture": "Photo of the ear with the marks and the measured length drawn on it",
+    "label.inches": "{inches} in",
     "label.page": "Page {page} of {pages}",
     "label.appointment": "Piercing studio: {name}",
     "label.about": "Call the studio if you can't come. The days are a span, not a promise.",

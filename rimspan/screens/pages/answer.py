@@ -11,7 +11,7 @@ from rimspan.result_words import limits_words
 from rimspan.screens import answer_parts, later_parts, layout, work
 from rimspan.screens.document import Document
 from rimspan.screens.guard import need, opened
-from rimspan.screens.lens_use import lens_words
+from rimspan.screens.lens_use import lens_by_photo
 from rimspan.typed import in_markdown
 
 
@@ -54,5 +54,5 @@ def _picture(document: Document) -> None:
     with st.spinner("Drawing the picture ..."):
         caption = "What was marked, as it was measured."
         st.image(work.picture(document), caption=caption, alt=answer_parts.PICTURE)
-    for line in lens_words(document, work.photo):
+    for line in lens_by_photo(document, work.photo).values():
         st.caption(in_markdown(line))

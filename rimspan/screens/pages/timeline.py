@@ -13,6 +13,7 @@ from rimspan.screens import (
     signing,
     state,
     svg,
+    take_home,
     work,
 )
 from rimspan.screens.file_words import client_name, void_words, who_words
@@ -53,12 +54,8 @@ def _one(revision: Revision) -> None:
         return
     for placement in work.saved_result(revision).placements:
         answer_parts.headline(placement)
-    st.button(
-        "Open again",
-        key=f"reopen {revision.id}",
-        on_click=state.set_value,
-        args=("revision", revision.id),
-    )
+    opened = ("revision", revision.id)
+    st.button("Open again", key=f"reopen {revision.id}", on_click=state.set_value, args=opened)
 
 
 def _opened(revision: Revision) -> None:
@@ -75,6 +72,7 @@ def _opened(revision: Revision) -> None:
         signing.report_button(revision)
         if revision.void is None:
             file_parts.void(revision)
+    take_home.again(revision)
     if again:
         with st.spinner("Measuring again ..."):
             st.info(work.measured_again(revision))

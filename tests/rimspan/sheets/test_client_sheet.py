@@ -96,7 +96,7 @@ def test_in_german_days_numbers_and_headings_are_german(
     for words in (
         "Linkes Ohr · 2. März 2026",
         "etwa 7,0 mm lang, zwischen 6,2 und 7,9.",
-        "Stab: 1,2 mm dick, 10,32 mm lang (13/32 in).",
+        "Stab: 1,2 mm dick, 10,32 mm lang (13/32 Zoll).",
         "Erster Blick: 18. März 2026, 14:30.",
         "Erziehungsberechtigt, Datum",
         "Seite 1 von 2",
