@@ -30,6 +30,8 @@ RECORDS: dict[str, tuple[Table, Callable[[Row[Any]], str]]] = {
     "revision": (tables.revision, lambda row: row.id),
     "void": (tables.void, lambda row: row.revision_id),
     "consent": (tables.consent, lambda row: row.id),
+    "record": (tables.client_record, lambda row: row.id),
+    "studio": (tables.studio_record, lambda row: row.id),
     "person": (tables.person, lambda row: f"{row.id}/{row.version}"),
     "setting": (tables.setting, lambda row: f"{row.name}/{row.version}"),
 }

@@ -20,11 +20,14 @@ TITLES = {
     "answer": "Answer",
     "plan": "Plan",
     "sign": "Sign",
+    "insertion": "Insertion",
     "timeline": "Timeline",
     "file": "File",
     "repeatability": "Repeatability",
     "lens": "Lens",
+    "stock": "Stock",
     "people": "People",
+    "wording": "Wording",
 }
 """Every page: its module in ``rimspan.screens.pages`` and its title."""
 

@@ -263,7 +263,7 @@ def saved_picture(revision: Revision) -> bytes | None:
     return state.remembered("saved picture", revision.id, drawn, most=2)
 
 
-def _picture_of(opened: Reopened) -> bytes | None:
+def _picture_of(opened: Reopened, code: str = "en") -> bytes | None:
     photos = {name: decoded(data) for name, data in opened.photos.items()}
     if not photos:
         return None
@@ -271,7 +271,7 @@ def _picture_of(opened: Reopened) -> bytes | None:
     confirmed_by = opened.revision.confirmed_by
     criteria = Criteria.from_dict(opened.criteria)
     found = measure(marks, photos, criteria=criteria, confirmed_by=confirmed_by)
-    return plot_png(found, marks, photos, with_words=False)
+    return plot_png(found, marks, photos, with_words=False, code=code)
 
 
 def measured_again(revision: Revision) -> str:
@@ -288,11 +288,13 @@ def measured_again(revision: Revision) -> str:
 
 def client_sheet(revision: Revision, chosen: Chosen) -> bytes:
     """Return the client's sheet of a revision, a PDF."""
-    picture = _picture_of(reopen(client_file(), revision.id))
+    picture = _picture_of(reopen(client_file(), revision.id), chosen.code)
     return client_sheet_of(client_file(), revision, chosen, picture)
 
 
-def report(revision: Revision) -> bytes:
-    """Return a revision's one-page report, a PDF."""
+def report(revision: Revision, code: str) -> bytes:
+    """Return a revision's one-page report in a language, a PDF."""
     opened = reopen(client_file(), revision.id)
-    return report_of(client_file(), revision.id, picture_png=_picture_of(opened) or b"")
+    return report_of(
+        client_file(), revision.id, picture_png=_picture_of(opened, code) or b"", code=code
+    )
