@@ -7,16 +7,20 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from hashlib import sha256
 
+from assess.ends import End
+from assess.insertion import NotHere
 from assess.result import PlacementOut, PostOut, Result
 from assess.talk.daily_life import DAILY_LIFE
-from assess.talk.decided import Decided
+from assess.talk.decided import END, Decided
 from assess.talk.outcome import Given, together
 from assess.talk.plan import Plan, Trip, plan_from
 from assess.talk.questions import QUESTIONS
 from assess.talk.record import Agreed, Talk, talk_from
 from assess.talk.rewording import standing
 from rimspan.clientfile import ClientFile, Revision
+from rimspan.insertions import sittings
 from rimspan.languages import Language, language
+from rimspan.not_here import NOT_HERE, not_here_of, wish_of
 from rimspan.sheets.calendar_file import calendar_file
 from rimspan.sheets.client_sheet import ClientSheet, Jewellery, client_sheet_pdf, fits
 from rimspan.sheets.compiling import PAPERS, Paper
@@ -99,7 +103,8 @@ def client_sheet_of(
         If the words take more than two pages.
     """
     talk = talk_from(revision.saved.talk, photos_kept=bool(revision.saved.photos))
-    placements = Result.model_validate(revision.result).placements
+    result = Result.model_validate(revision.result)
+    placements = result.placements
     alone = placements[0] if len(placements) == 1 else None
     words = spoken(file, chosen.code, chosen.words_of)
     sheet = ClientSheet(
@@ -114,6 +119,10 @@ def client_sheet_of(
         answers=talk.together,
         note=chosen.note.strip(),
         jewellery=_jewellery(alone, chosen),
+        went_in=_went_in(file, revision, words),
+        not_here=_not_here(file, revision),
+        wish=wish_of(file, revision.client_id),
+        posts=result.plan,
         pierced=bool(revision.pierced_by),
         plan=_plan(revision, chosen),
         trips=named(chosen.trips, words),
@@ -138,6 +147,34 @@ def _jewellery(placement: PlacementOut | None, chosen: Chosen) -> Jewellery | No
     if not isinstance(post, PostOut):
         return None
     return Jewellery(post.gauge_mm, post.length_mm, ends, material)
+
+
+def _went_in(file: ClientFile, revision: Revision, words: Language) -> dict[str, Jewellery]:
+    """Return what really went in by what is recorded for this assessment."""
+    found = {}
+    for sitting in sittings(file, revision.client_id):
+        if sitting.revision == revision.number:
+            for put in sitting.insertion.put_in:
+                item = sitting.items[put.stock_key]
+                ends = "; ".join(_end(end, words) for end in item.ends)
+                material = f"{item.material}, {item.standard}"
+                found[put.label] = Jewellery(put.gauge_mm, put.length_mm, ends, material)
+    return dict(sorted(found.items()))
+
+
+def _end(end: End, words: Language) -> str:
+    return words.say(
+        END.id, shape=words.say(f"label.{end.shape}"), width=words.number(end.width_mm)
+    )
+
+
+def _not_here(file: ClientFile, revision: Revision) -> NotHere | None:
+    """Return the newest record that this place isn't the one, of this assessment."""
+    for record in file.records(NOT_HERE, revision.client_id):
+        kept = not_here_of(record)
+        if kept.revision == str(revision.number):
+            return kept
+    return None
 
 
 def _plan(revision: Revision, chosen: Chosen) -> Plan | None:

@@ -15,6 +15,7 @@ from PIL import Image
 
 from assess.marks import Marks, PhotoMarks, PlacementMarks
 from assess.measure import Measurement
+from assess.plan_measure import PlanDrawing
 from assess.reading import PhotoReading
 from calibration.photo import Photo, PhotoError
 from rimspan.drawing import PAPER, Canvas, Point, text_width
@@ -87,28 +88,23 @@ def plot_png(
     if found.result.judgement.confirmed_by is None:
         canvas.across(say("not confirmed"), (0, 0, WIDTH, frame.height))
     plan = found.plan if found.plan is not None and found.plan.photo == entry.file else None
-    if plan is not None:
-        usable_rim(canvas, frame.line, plan)
-    _draw_rims(canvas, frame, entry)
-    for point in entry.ties.values():
-        _cross(canvas, frame.at(point))
-    for placement in entry.placements:
-        _draw_placement(canvas, frame, placement)
-    if plan is not None:
-        draw_plan(canvas, frame.line, plan)
+    _draw_marks(canvas, frame, entry, plan)
     _scale_bar(canvas, frame, marks.rim_plane.offset_mm, say)
     taken = _taken(frame, entry)
     if plan is not None:
         taken += frame.line((float(x), float(y)) for x, y in plan.labels_at.values())
-    tags = Tags(canvas, (0, 0, WIDTH, frame.height), taken, say)
-    for placement in entry.placements:
-        ends = [frame.at(p) for p in (placement.entry, placement.exit) if p is not None]
-        if ends:
-            tags.write(placement.label, ends, found.result)
+    _write_tags(Tags(canvas, (0, 0, WIDTH, frame.height), taken, say), frame, entry, found)
     if sides is not None:
         sides.draw(canvas, float(frame.height))
         write_panel(canvas, found.result, entry.file, frame.height + drawn)
     return _png(canvas.finished())
+
+
+def _write_tags(tags: Tags, frame: Frame, entry: PhotoMarks, found: Measurement) -> None:
+    for placement in entry.placements:
+        ends = [frame.at(p) for p in (placement.entry, placement.exit) if p is not None]
+        if ends:
+            tags.write(placement.label, ends, found.result)
 
 
 def _png(picture: Image.Image) -> bytes:
@@ -180,6 +176,18 @@ def _cropped(photo: Photo, frame: Frame) -> Image.Image:
     return Image.fromarray(np.ascontiguousarray(pixels)).resize(
         canvas, Image.Resampling.BICUBIC, box=box
     )
+
+
+def _draw_marks(canvas: Canvas, frame: Frame, entry: PhotoMarks, plan: PlanDrawing | None) -> None:
+    if plan is not None:
+        usable_rim(canvas, frame.line, plan)
+    _draw_rims(canvas, frame, entry)
+    for point in entry.ties.values():
+        _cross(canvas, frame.at(point))
+    for placement in entry.placements:
+        _draw_placement(canvas, frame, placement)
+    if plan is not None:
+        draw_plan(canvas, frame.line, plan)
 
 
 def _draw_rims(canvas: Canvas, frame: Frame, entry: PhotoMarks) -> None:

@@ -8,6 +8,7 @@ from assess.talk.care import SENTENCES
 from assess.talk.chair import CHAIR
 from assess.talk.consent import CONSENT
 from assess.talk.decided import LABELS, SHEET
+from assess.talk.not_here import NOT_HERE
 from assess.talk.outcome import OUTCOMES, Question
 from assess.talk.plan import VISITS
 from assess.talk.questions import QUESTIONS
@@ -19,12 +20,13 @@ LISTED: tuple[tuple[str, tuple[Sentence, ...]], ...] = (
     ("Where answers lead", tuple(OUTCOMES.values())),
     ("Visits", VISITS),
     ("The client's sheet: the decision, the jewellery, the days", SHEET),
+    ("The client's sheet: not here", NOT_HERE),
     ("The client's sheet: at home", SENTENCES),
 )
 """All sentences but the questions' own, with the heading under which the documents list them."""
 
 
-FOR_CLIENTS: tuple[tuple[str, tuple[Sentence, ...]], ...] = LISTED[2:]
+FOR_CLIENTS: tuple[tuple[str, tuple[Sentence, ...]], ...] = (*LISTED[4:], *LISTED[2:4])
 """Those that a client reads: what a studio puts into its own words on the screens."""
 
 

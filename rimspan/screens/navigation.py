@@ -18,7 +18,9 @@ TITLES = {
     "photos": "Photos",
     "marks": "Marks",
     "answer": "Answer",
+    "plan": "Plan",
     "sign": "Sign",
+    "insertion": "Insertion",
     "timeline": "Timeline",
     "file": "File",
     "repeatability": "Repeatability",
@@ -29,7 +31,7 @@ TITLES = {
 }
 """Every page: its module in ``rimspan.screens.pages`` and its title."""
 
-STATIONS = ("client", "talk", "photos", "marks", "answer", "sign")
+STATIONS = ("client", "talk", "photos", "marks", "answer", "plan", "sign")
 """The stations of a consultation, in their usual order."""
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from assess.result import PlacementOut, Result
 from assess.wording import share_words
+from rimspan.plan_lines import plan_lines
 from rimspan.result_words import (
     METHOD_WORDS,
     between,
@@ -89,6 +90,7 @@ def _page(result: Result) -> dict[str, Any]:
     return {
         "side": result.side,
         "placements": [_placement(placement) for placement in result.placements],
+        "plan": plan_lines(result.plan) if result.plan is not None else [],
         "criteria": f"{result.criteria.name}, version {result.criteria.version}",
         "limits": limits_words(result.criteria),
         "judgement": result.judgement.statement,

@@ -8,7 +8,7 @@ import streamlit as st
 
 from rimspan.assessment import Assessment
 from rimspan.result_words import limits_words
-from rimspan.screens import answer_parts, layout, work
+from rimspan.screens import answer_parts, later_parts, layout, work
 from rimspan.screens.document import Document
 from rimspan.screens.guard import need, opened
 from rimspan.screens.lens_use import lens_by_photo
@@ -41,6 +41,7 @@ def show() -> None:
     answer_parts.several_views(result.several_views)
     for placement in result.placements:
         answer_parts.budget(placement, alone)
+        later_parts.of_placement(placement, alone=alone)
     st.caption(
         f"Limits: {limits_words(result.criteria)}. "
         f"{result.software}, {result.draws:,} draws, seed {result.seed}."
