@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import datetime, time
 
 import streamlit as st
 
@@ -24,9 +24,9 @@ from rimspan.screens import chair, layout, state, work
 from rimspan.screens.acting import act, spent, token
 from rimspan.screens.insertion_words import (
     AFTER,
-    MEASURE_AGAIN,
     WHAT,
     WHOSE,
+    against_words,
     placement_words,
     sitting_lines,
 )
@@ -51,21 +51,21 @@ def what_happened(revision: Revision, done: set[str], person: Person) -> None:
         if placement.label not in done:
             with st.container(border=True):
                 _placement(revision, placement, len(placements), items)
-    used, why = st.columns(2)
-    used.multiselect(
-        "Opened and not used",
-        list(items),
-        format_func=lambda key: post_words(items[key]),
-        key=f"opened {revision.id}",
-    )
-    why.text_input("Why", key=f"opened why {revision.id}", max_chars=200)
+    if items:  # a choice among none is too pale to read
+        used, why = st.columns(2)
+        used.multiselect(
+            "Opened and not used",
+            list(items),
+            format_func=lambda key: post_words(items[key]),
+            key=f"opened {revision.id}",
+        )
+        why.text_input("Why", key=f"opened why {revision.id}", max_chars=200)
     _who_and_when(revision, person)
     st.checkbox("The dots were drawn anew since it was measured", key=f"anew {revision.id}")
     st.checkbox("The ear isn't as it was measured (swollen, sore)", key=f"changed {revision.id}")
     against = speaks_against(client_file(), revision, happened(revision, person))
     if against:
-        said = in_html("; ".join(against))
-        layout.html(f'<div class="rim-flag">{said}. {MEASURE_AGAIN}</div>')
+        layout.html(f'<div class="rim-flag">{in_html(against_words(against))}</div>')
         st.text_input("Why you go ahead", key=f"because {revision.id}", max_chars=300)
     once = token(f"insertion {revision.id}")
     st.button("Keep what happened", type="primary", on_click=_keep, args=(revision, once))
@@ -81,14 +81,16 @@ def _placement(
         format_func=WHAT.__getitem__,
         key=f"what {key}",
     )
-    if state.value(f"what {key}") == "in":
+    if state.value(f"what {key}") == "in" and items:
         post = placement.posts.initial if placement.posts is not None else None
         wanted = (post.gauge_mm, post.length_mm) if isinstance(post, PostOut) else None
         if wanted is not None:
             st.caption(f"The answer chose {wanted[0]:g} mm, {length_words(wanted[1])}.")
+        fits = [k for k in items if (items[k].gauge_mm, items[k].length_mm) == wanted]
         st.selectbox(
             "Which post",
-            sorted(items, key=lambda k: (items[k].gauge_mm, items[k].length_mm) != wanted),
+            [*fits, *(k for k in items if k not in fits)],
+            0 if fits else None,  # never another one than was chosen, unless somebody says so
             format_func=lambda k: post_words(items[k]),
             key=f"post {key}",
         )
@@ -108,7 +110,7 @@ def _who_and_when(revision: Revision, person: Person) -> None:
     who.selectbox("Pierced by", names, index, format_func=shown, key=key)
     now = _begun(revision)
     day.date_input("Day", now.date(), key=f"day {revision.id}")
-    clock.time_input("Time", now.time(), key=f"time {revision.id}", step=60)
+    clock.text_input("Time, as 14:05", f"{now:%H:%M}", key=f"time {revision.id}", max_chars=5)
 
 
 def _begun(revision: Revision) -> datetime:
@@ -118,6 +120,14 @@ def _begun(revision: Revision) -> datetime:
         held = client_file().clock().astimezone().replace(second=0, microsecond=0)
         state.set_value(f"begun {revision.id}", held)
     return datetime.fromisoformat(str(held))
+
+
+def _clock(revision: Revision) -> time | None:
+    """Return the time that was typed, or None where it is none."""
+    try:
+        return time.fromisoformat(str(state.value(f"time {revision.id}") or "").strip())
+    except ValueError:
+        return None
 
 
 def happened(revision: Revision, person: Person) -> Happened:
@@ -131,7 +141,7 @@ def happened(revision: Revision, person: Person) -> Happened:
     said = {label: held("what", label) for label in labels}
     begun = _begun(revision)
     day = state.value(f"day {revision.id}") or begun.date()
-    clock = state.value(f"time {revision.id}") or begun.time()
+    clock = _clock(revision) or begun.time()
     return Happened(
         datetime.combine(day, clock).astimezone(),
         held("pierced") or person.name,
@@ -156,6 +166,9 @@ def happened(revision: Revision, person: Person) -> Happened:
 def _keep(revision: Revision, once: str) -> None:
     person = chair.person()
     if person is None:
+        return
+    if _clock(revision) is None:
+        state.say("The time isn't as 14:05; nothing was kept.")
         return
     what = happened(revision, person)
     if act(

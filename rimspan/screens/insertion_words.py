@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from assess.insertion import Declined, Finding, NotHere
-from assess.plan_words import not_here_sentence
+from assess.plan_words import AGAIN_WORDS, not_here_sentence
 from assess.stock import StockItem
 from rimspan.clientfile import Record, Revision
 from rimspan.insertions import Sitting
@@ -40,7 +42,18 @@ FINDINGS: tuple[Finding, ...] = (
     "something worn would touch",
     "client prefers another place",
 )
-MEASURE_AGAIN = "Measure again before anything goes in, or say below why you go ahead all the same."
+AGAIN = "measure again: "
+"""How the core's word begins for what asks to be measured again."""
+
+
+def against_words(against: Sequence[str]) -> str:
+    """Return what speaks against it, and what to do."""
+    reasons: dict[str, str] = {AGAIN + name: words for name, words in AGAIN_WORDS.items()}
+    again = [reasons[each] for each in against if each in reasons]
+    posts = [f"post no. {each}" for each in against if each not in reasons]
+    parts = [f"Measure again before anything goes in: {'; '.join(again)}."] if again else []
+    parts += [f"Choose another: {'; '.join(posts)}."] if posts else []
+    return f"{' '.join(parts)} Or say below why you go ahead all the same."
 
 
 def revision_words(revision: Revision) -> str:

@@ -12,8 +12,8 @@ from assess.later_table import Allowed
 from calibration.quantity import Quantity
 from rimspan.screens.svg import ACCENT, picture, stroke, text
 
-WIDTH, HEIGHT, MIDDLE = 480.0, 210.0, 100.0
-PX_PER_MM = 9.0
+WIDTH, HEIGHT, MIDDLE = 480.0, 185.0, 78.0
+PX_PER_MM = 12.0
 DASHED = 'stroke-dasharray="3 3"'
 PLACES = (80.0, 240.0, 400.0)
 MOST_MM = 10.0

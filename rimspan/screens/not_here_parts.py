@@ -31,7 +31,7 @@ def form(client: str, side: str, revision: int | None) -> None:
     revision : the number of the assessment that it rests on, if one was saved
     """
     st.write(NOT_HERE)
-    st.multiselect("What was found", FINDINGS, key="found")
+    st.pills("What was found", FINDINGS, selection_mode="multi", key="found")
     st.text_input(
         "Other places that you talked about, with commas between", key="elsewhere", max_chars=200
     )

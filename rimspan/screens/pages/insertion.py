@@ -33,7 +33,8 @@ def show() -> None:
         insertion_parts.wish(client)
     side = revision.side if revision is not None else state.side()
     if side is not None and person.role.may_confirm:
-        with st.expander("Not here"):
+        with st.container(border=True):
+            st.subheader("Not here", anchor=False)
             number = None if revision is None else revision.number
             not_here_parts.form(client, side, number)
     layout.judgement()

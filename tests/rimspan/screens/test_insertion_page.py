@@ -34,11 +34,21 @@ def choose(at: AppTest, label: str, value: object) -> None:
     next(each for each in at.get("button_group") if each.label == label).set_value(value).run()
 
 
+def went_in(signed: Any) -> None:
+    """Say that the first post of the stock went in."""
+    choose(signed.at, "The placement", "in")
+    next(box for box in signed.at.selectbox if box.label == "Which post").select_index(0).run()
+
+
 def test_what_went_in_is_kept_and_counted_down(signed: Any) -> None:
     signed.open("insertion")
     choose(signed.at, "The placement", "in")
     box = next(each for each in signed.at.selectbox if each.label == "Which post")
     assert "9.53 mm (3/8 in)" in box.options[0]
+    assert box.value is None  # the answer chose a length that isn't in stock
+    signed.press("Keep what happened")
+    assert sittings(signed.file, signed.client) == []
+    went_in(signed)
     signed.press("Keep what happened")
     assert "Kept. The stock is counted down." in signed.words
     (sitting,) = sittings(signed.file, signed.client)
@@ -63,10 +73,10 @@ def test_without_a_word_nothing_is_kept(signed: Any) -> None:
 
 def test_dots_drawn_anew_ask_for_measuring_again(signed: Any) -> None:
     signed.open("insertion")
-    choose(signed.at, "The placement", "in")
+    went_in(signed)
     next(c for c in signed.at.checkbox if "drawn anew" in c.label).check()
     signed.run()
-    assert "measure again: dots drawn anew" in signed.words
+    assert "Measure again before anything goes in: the dots were drawn anew since" in signed.words
     signed.press("Keep what happened")
     assert sittings(signed.file, signed.client) == []
     next(t for t in signed.at.text_input if t.label == "Why you go ahead").input("read again")
@@ -74,6 +84,15 @@ def test_dots_drawn_anew_ask_for_measuring_again(signed: Any) -> None:
     (sitting,) = sittings(signed.file, signed.client)
     assert sitting.insertion.because == "read again"
     assert "In spite of: measure again: dots drawn anew" in signed.words
+
+
+def test_a_time_that_is_none_keeps_nothing(signed: Any) -> None:
+    signed.open("insertion")
+    went_in(signed)
+    next(t for t in signed.at.text_input if t.label.startswith("Time")).input("soon")
+    signed.press("Keep what happened")
+    assert "The time isn't as 14:05; nothing was kept." in signed.words
+    assert sittings(signed.file, signed.client) == []
 
 
 def test_a_placement_that_is_declined_takes_nothing_from_the_stock(signed: Any) -> None:
@@ -101,7 +120,7 @@ def test_an_apprentice_reads_and_records_nothing(signed: Any) -> None:
 
 def test_the_photo_right_after_is_kept_beside_it_and_not_in_the_draft(signed: Any) -> None:
     signed.open("insertion")
-    choose(signed.at, "The placement", "in")
+    went_in(signed)
     signed.press("Keep what happened")
     draft = signed.draft()
 
@@ -132,7 +151,7 @@ def test_not_here_is_kept_with_what_was_talked_about(signed: Any) -> None:
     signed.open("insertion")
     signed.press("Keep: not here")
     assert "Say what was found; nothing was kept." in signed.words
-    signed.at.multiselect(key="found").select("soft tissue")
+    choose(signed.at, "What was found", ["soft tissue"])
     signed.at.text_input(key="elsewhere").input("the lobe, the <b>conch</b>")
     signed.press("Keep: not here")
     (record,) = signed.file.records("not_here", signed.client)
@@ -146,7 +165,7 @@ def test_not_here_is_kept_with_what_was_talked_about(signed: Any) -> None:
 def test_not_here_needs_no_assessment(measured: Any) -> None:
     measured.open("insertion")
     assert "Nothing is signed that counts." in measured.words
-    measured.at.multiselect(key="found").select("rim too narrow")
+    choose(measured.at, "What was found", ["rim too narrow"])
     measured.press("Keep: not here")
     measured.open("timeline")
     assert "Not here, left ear (no assessment was saved)." in measured.words
@@ -176,7 +195,7 @@ def sheet(signed: Any, **chosen: Any) -> str:
 def test_the_client_s_sheet_says_what_really_went_in(signed: Any) -> None:
     assert "What is in" not in sheet(signed, decided="goes_ahead")
     signed.open("insertion")
-    choose(signed.at, "The placement", "in")
+    went_in(signed)
     signed.press("Keep what happened")
     english, german = (sheet(signed, decided="goes_ahead", code=code) for code in ("en", "de"))
     assert "What is in" in english
@@ -189,7 +208,7 @@ def test_the_client_s_sheet_says_what_really_went_in(signed: Any) -> None:
 
 def test_the_client_s_sheet_says_a_no_kindly(signed: Any) -> None:
     signed.open("insertion")
-    signed.at.multiselect(key="found").select("soft tissue")
+    choose(signed.at, "What was found", ["soft tissue"])
     signed.at.text_input(key="elsewhere").input("the lobe")
     signed.press("Keep: not here")
     words = sheet(signed, decided="not_here")
