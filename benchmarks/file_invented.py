@@ -14,9 +14,10 @@ from typing import Any
 import numpy as np
 from PIL import Image
 
-from rimspan.clientfile import ClientFile, NewRevision, database
+from rimspan.clientfile import ClientFile, NewRecord, NewRevision, database
 from rimspan.clientfile.database import raw_engine
 from rimspan.clientfile.dumping import reflected
+from rimspan.clientfile.record_kinds import KINDS
 
 PIERCER, APPRENTICE = "Piercer (invented)", "Apprentice (invented)"
 PASSPHRASE = "invented words for tests only"  # noqa: S105  (seals nothing that is anybody's)
@@ -59,6 +60,9 @@ def fill(file: ClientFile, name: str = "Robin Example (invented)", seed: int = 1
     first = file.save_revision(new(client, photos=photos), f"one {client}")
     file.save_revision(new(client, photos=photos), f"two {client}")
     file.void_revision(first.id, PIERCER, f"a slip with {name}")
+    visit = NewRecord("visit", PIERCER, {"note": f"visit of {name}"}, client, (photo.sha256,))
+    file.add_record(visit, f"visit {client}")
+    file.add_record(NewRecord("stock", PIERCER, {"items": [name]}), f"stock {client}")
     return client
 
 
@@ -76,6 +80,11 @@ def content(file: ClientFile, client_id: str) -> tuple[object, ...]:
         [(r.number, r.side, r.result, r.void and r.void.reason) for r in saved],
         [(p.filename, p.side, p.sha256) for p in photos],
         [(c.given, c.by) for c in file.consents.of(client_id)],
+        [
+            (r.kind, r.number, r.created_at, r.by, r.document, r.photos)
+            for kind in KINDS
+            for r in file.records(kind, client_id)
+        ],
     )
 
 

@@ -45,7 +45,8 @@ LIVE_DRAWS = 4_000
 AIMS_MS = {"third tap": 300.0, "rests": 150.0}
 WORDS = {
     "question": "a line's proposal: the browser's question and its answer",
-    "third tap": "a line's proposal: from the third tap until it is drawn",
+    "third tap": "a line's proposal: from the third tap until it is drawn, with rests",
+    "at once": "the same, three taps at once",
     "rests": "the number: from a finger's move until it stands there, with rests",
     "back to back": "the same, moved again as soon as it stands there",
 }

@@ -40,7 +40,7 @@ class Reopened:
         return self.revision.saved.software
 
 
-def report_of(file: ClientFile, revision_id: str, *, picture_png: bytes) -> bytes:
+def report_of(file: ClientFile, revision_id: str, *, picture_png: bytes, code: str = "en") -> bytes:
     """Return the report of a saved revision, confirmed as it was when it was saved."""
     revision = file.revision(revision_id)
     assessment = _as_assessed(revision)
@@ -52,6 +52,7 @@ def report_of(file: ClientFile, revision_id: str, *, picture_png: bytes) -> byte
         client=file.client(revision.client_id).name,
         measured_by=revision.measured_by,
         date=f"{revision.created_at:%Y-%m-%d}",
+        code=code,
     )
 
 

@@ -18,6 +18,8 @@ from rimspan.clientfile.importing import import_client
 from rimspan.clientfile.keys import checked_passphrase
 from rimspan.clientfile.opening import PASSPHRASE_FROM, Secret, needs
 from rimspan.clientfile.people import NotSignedIn, Person, Role
+from rimspan.clientfile.record_rows import Record
+from rimspan.clientfile.recording import NewRecord
 from rimspan.clientfile.records import Client, Consent, NewRevision, Revision, StoredPhoto, Void
 from rimspan.clientfile.repeats import Repeats
 from rimspan.clientfile.restore import Restored, restore
@@ -32,10 +34,12 @@ __all__ = [
     "DamagedError",
     "Header",
     "LockedError",
+    "NewRecord",
     "NewRevision",
     "NotSignedIn",
     "OvertakenError",
     "Person",
+    "Record",
     "RefusedError",
     "Repeats",
     "Restored",

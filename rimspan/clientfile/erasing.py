@@ -15,6 +15,7 @@ from rimspan.clientfile.clients import Clients
 from rimspan.clientfile.database import flush
 from rimspan.clientfile.errors import DamagedError, StoreError, UnknownError
 from rimspan.clientfile.moments import utc
+from rimspan.clientfile.recording import Recording
 from rimspan.clientfile.records import Client
 from rimspan.clientfile.repeats import Repeats
 from rimspan.clientfile.revisions import Revisions
@@ -26,7 +27,7 @@ Gone = Callable[[Iterable[str]], None]
 """Is told the hashes of photos that are gone, to forget what it holds of them."""
 
 
-class Erasing(Clients, Revisions):
+class Erasing(Clients, Revisions, Recording):
     """Taking clients out of a file."""
 
     when_gone: list[Gone]

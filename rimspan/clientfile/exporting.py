@@ -7,6 +7,7 @@
     photos/ID.jpg           as kept, with photos.json beside
     drafts/SIDE.json        what is being worked on
     revisions/NUMBER.json   each saved assessment as it was confirmed, and whether it is void
+    records/KIND-NUMBER.json    what else is kept of the client: an insertion, a visit, ...
 """
 
 from __future__ import annotations
@@ -23,6 +24,8 @@ from typing import Any
 
 from calibration.containers import PNG_HEAD
 from rimspan.clientfile.errors import RefusedError, StoreError
+from rimspan.clientfile.record_kinds import KINDS
+from rimspan.clientfile.record_rows import Record
 from rimspan.clientfile.records import Client, Revision
 from rimspan.clientfile.store import ClientFile
 
@@ -37,6 +40,7 @@ client.json      name, note, consents, and what was done when
 photos/          the photos as they are kept, without place or serial numbers
 drafts/          what was being worked on
 revisions/       the saved assessments, as a piercer confirmed them
+records/         what else was recorded: what went in, what was decided, how it went on
 """
 
 
@@ -94,6 +98,9 @@ def _each_part(file: ClientFile, client: Client) -> Iterator[tuple[str, bytes]]:
             yield f"drafts/{side}.json", _json(draft)
     for revision in file.revisions(client.id):
         yield f"revisions/{revision.number:04d}.json", _json(_revision(revision))
+    for kind in KINDS:
+        for record in file.records(kind, client.id):
+            yield f"records/{kind}-{record.number:04d}.json", _json(_record(record))
     listed = []
     for photo in file.photos(client.id):
         data = file.photo_bytes(photo.sha256)
@@ -123,6 +130,12 @@ def _revision(revision: Revision) -> dict[str, Any]:
         "void": asdict(revision.void) if revision.void else None,
         "saved": asdict(revision.saved),
     }
+
+
+def _record(record: Record) -> dict[str, Any]:
+    held = asdict(record)
+    del held["client_id"]
+    return held
 
 
 def _json(held: Mapping[str, Any]) -> bytes:

@@ -25,8 +25,9 @@ from pydantic import (
 
 from calibration.photo import PhotoError
 from rimspan.clientfile.base import canonical
-from rimspan.clientfile.errors import DamagedError
+from rimspan.clientfile.errors import DamagedError, RefusedError, UnknownError
 from rimspan.clientfile.exporting import SIDES
+from rimspan.clientfile.recording import NewRecord
 from rimspan.clientfile.records import Client, NewRevision
 from rimspan.clientfile.store import ClientFile
 
@@ -108,14 +109,24 @@ class _Revision(_Exported):
     saved: _Saved  # type: ignore[valid-type]  # made of a class's fields
 
 
+class _Record(_Exported):
+    id: str
+    kind: str
+    number: int
+    created_at: datetime
+    by: str
+    document: dict[str, JsonValue]
+    photos: list[str]
+
+
 Document = typing.TypeVar("Document")
 
 
 def import_client(file: ClientFile, folder: Path, by: str = "") -> Client:
     """Return the client that an exported folder holds, as a new client of this file.
 
-    Photos, drafts, consents and revisions come with their contents and moments as they were;
-    ids are new.  That they were brought here, and whence, stands in the chain.
+    Photos, drafts, consents, revisions and other records come with their contents and moments as
+    they were; ids are new.  That they were brought here, and whence, stands in the chain.
 
     Raises
     ------
@@ -128,6 +139,7 @@ def import_client(file: ClientFile, folder: Path, by: str = "") -> Client:
     for each in photos:
         read.photo(each)  # looked at before anything is kept
     revisions = [read.document(path, _Revision) for path in read.names("revisions")]
+    records = [read.document(path, _Record) for path in read.names("records")]
     drafts = {
         side: read.document(f"drafts/{side}.json", dict[str, JsonValue])
         for side in SIDES
@@ -140,6 +152,8 @@ def import_client(file: ClientFile, folder: Path, by: str = "") -> Client:
             _keep_photo(file, client, each, read.photo(each), by)
         for revision in revisions:
             _keep_revision(file, client, revision)
+        for record in sorted(records, key=lambda each: each.number):
+            _keep_record(file, client, record)
         for side, draft in drafts.items():
             file.save_draft(client.id, side, draft)
         for consent in held.consents:
@@ -167,6 +181,15 @@ def _keep_revision(file: ClientFile, client: Client, revision: _Revision) -> Non
     made = file.save_revision(new, token, created_at=revision.created_at)
     if revision.void:
         file.void_revision(made.id, revision.void.by, revision.void.reason)
+
+
+def _keep_record(file: ClientFile, client: Client, record: _Record) -> None:
+    new = NewRecord(record.kind, record.by, record.document, client.id, tuple(record.photos))
+    token = f"import {client.id[:8]} {record.id}"[:64]
+    try:
+        file.add_record(new, token, created_at=record.created_at)
+    except (RefusedError, UnknownError) as error:
+        raise DamagedError(f"record {record.kind} {record.number}: {error}; not imported") from None
 
 
 class _Folder:

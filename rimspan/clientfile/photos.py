@@ -17,6 +17,7 @@ from rimspan.clientfile.base import TRIES, Base, canonical
 from rimspan.clientfile.chain import Entry
 from rimspan.clientfile.consents import Consents
 from rimspan.clientfile.errors import DamagedError, RefusedError, UnknownError
+from rimspan.clientfile.record_rows import holding
 from rimspan.clientfile.records import StoredPhoto
 from rimspan.clientfile.seal import Seal, place
 
@@ -161,7 +162,8 @@ class Photos(Base):
         UnknownError
             If there is no such photo or client.
         RefusedError
-            If a revision that counts was measured in it, or no reason is given.
+            If a revision that counts was measured in it, it belongs to another record, or no
+            reason is given.
         """
         if not reason.strip():
             raise RefusedError("a photo isn't moved without a reason; give one")
@@ -172,7 +174,7 @@ class Photos(Base):
             photo = self._known_photo(connection, photo_id)  # another chair may have moved it
             if photo.client_id == to_client:
                 raise RefusedError(f"photo {photo_id}: lies in that client's file already")
-            self._check_unused(connection, photo_id)
+            self._check_unused(connection, photo)
             self.consents.check(connection, to_client)
             plain = self.blob_of(connection, photo.client_id, photo_id, photo.sha256)
             trace = {"client": photo.client_id, "photo": photo_id, "reason": reason.strip()}
@@ -197,19 +199,24 @@ class Photos(Base):
             raise UnknownError(f"photo {photo_id}: is not in this file, or was moved or erased")
         return stored(self.seal_of(connection, row.client_id), row)
 
-    def _check_unused(self, connection: Connection, photo_id: str) -> None:
+    def _check_unused(self, connection: Connection, photo: StoredPhoto) -> None:
         used, void = tables.revision_photo, tables.void
         wanted = (
             select(tables.revision.c.number)
             .join(used, used.c.revision_id == tables.revision.c.id)
             .outerjoin(void, void.c.revision_id == tables.revision.c.id)
-            .where(used.c.photo_id == photo_id, void.c.revision_id.is_(None))
+            .where(used.c.photo_id == photo.id, void.c.revision_id.is_(None))
             .order_by(tables.revision.c.number)
         )
         numbers = [str(number) for number in connection.scalars(wanted)]
         if numbers:
             said = f"revision {', '.join(numbers)} was measured in it"
-            raise RefusedError(f"photo {photo_id}: {said}; void that first, with a reason")
+            raise RefusedError(f"photo {photo.id}: {said}; void that first, with a reason")
+        seal = self.seal_of(connection, photo.client_id)
+        held = holding(connection, seal, photo.client_id, photo.sha256)
+        if held:
+            said = f"belongs to the record {', '.join(held)}, which never changes"
+            raise RefusedError(f"photo {photo.id}: {said}; it stays with this client")
 
 
 def blob_place(client: str, photo: str) -> str:

@@ -144,6 +144,33 @@ void = Table(
 consent = Table("consent", METADATA, _id(), _client(), _document(), _at())
 """What a client allowed or withdrew; the newest counts."""
 
+client_record = Table(
+    "client_record",
+    METADATA,
+    _id(),
+    _client(),
+    Column("kind", String(20), nullable=False),
+    Column("number", Integer, nullable=False),
+    Column("token", String(64), nullable=False, unique=True),
+    _document(),
+    _at("created_at"),
+    UniqueConstraint("client_id", "kind", "number"),
+)
+"""What is kept of a client beside the assessments, numbered for each client and kind."""
+
+studio_record = Table(
+    "studio_record",
+    METADATA,
+    _id(),
+    Column("kind", String(20), nullable=False),
+    Column("number", Integer, nullable=False),
+    Column("token", String(64), nullable=False, unique=True),
+    _document(),
+    _at("created_at"),
+    UniqueConstraint("kind", "number"),
+)
+"""What the studio keeps in versions, numbered for each kind."""
+
 person = Table("person", METADATA, _id(), _version(), _document(), _at())
 """Who works here, by the studio's key; the newest version counts."""
 
@@ -208,6 +235,8 @@ FIXED = (
     "revision_photo",
     "void",
     "consent",
+    "client_record",
+    "studio_record",
     "person",
     "setting",
     "chain",

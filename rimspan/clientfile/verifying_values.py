@@ -18,6 +18,7 @@ from rimspan.clientfile.errors import DamagedError
 from rimspan.clientfile.keys import slot_parts
 from rimspan.clientfile.people import person_place
 from rimspan.clientfile.photos import blob_place, photo_document
+from rimspan.clientfile.record_rows import opened_record
 from rimspan.clientfile.repeats import opened_mark
 from rimspan.clientfile.revisions import revision_place, void_place
 from rimspan.clientfile.seal import Seal, place
@@ -31,8 +32,9 @@ def values_of(file: Base, connection: Connection) -> Iterator[str]:
     """Yield a line for each value or photo that doesn't open, or isn't what it says."""
     looking = _Looking(file, connection)
     yield from looking.keys()
-    for part in (looking.names, looking.photos, looking.revisions, looking.rest, looking.studio):
+    for part in (looking.names, looking.photos, looking.revisions, looking.rest, looking.records):
         yield from part()
+    yield from looking.studio()
 
 
 @dataclass
@@ -187,6 +189,24 @@ class _Looking:
         for table, opens in ((tables.draft, draft), (tables.consent, consent), (tables.void, void)):
             yield from self._opened(select(table), partial(_of_client, table.name), opens)
 
+    def records(self) -> Iterator[str]:
+        """Open every record of a client, and look for the photos that belong to it."""
+
+        def kept(seal: Seal, row: Row[Any]) -> None:
+            index = tables.photo_index
+            for digest in opened_record(seal, row).photos:
+                tag = self.file.ring.tag("photo", digest)
+                wanted = select(index.c.photo_id).where(
+                    index.c.client_id == row.client_id, index.c.tag == tag
+                )
+                if self.connection.scalar(wanted.limit(1)) is None:
+                    raise DamagedError("a photo that belongs to it is gone")
+
+        def said(row: Row[Any]) -> str:
+            return f"record {row.kind} {row.number} of client {row.client_id}"
+
+        yield from self._opened(select(tables.client_record), said, kept)
+
     def studio(self) -> Iterator[str]:
         """Open every value that is of no client."""
         studio = self.file.ring.studio
@@ -200,6 +220,9 @@ class _Looking:
         def setting(row: Row[Any]) -> None:
             studio.open(setting_place(row.name, row.version), row.document)
 
+        def record(row: Row[Any]) -> None:
+            opened_record(studio, row)
+
         def mark(row: Row[Any]) -> None:
             opened_mark(studio, row)
 
@@ -207,6 +230,7 @@ class _Looking:
             (tables.key_slot, slot),
             (tables.person, person),
             (tables.setting, setting),
+            (tables.studio_record, record),
             (tables.repeat_mark, mark),
         ):
             for row in self._rows(select(table)):

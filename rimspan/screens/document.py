@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import copy
 import secrets
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from assess.passes import PASSES
+from assess.plan_marks import PLAN, WORN
 from calibration.card import FRAME
 
 Document = dict[str, Any]
@@ -21,6 +22,9 @@ LABEL = "1"
 
 STUDIO, AS_ON = ("card", "posts"), "x_as_on_"
 """What a new draft takes over from the assessment before, and what names that one's day."""
+
+FROM_STOCK = "x_stock"
+"""The version of the studio's stock that the draft's posts are of."""
 
 RUNNING, MARKED_BY = "x_again", "x_marked_by"
 """The pass that runs in a photo, and who made its first marks."""
@@ -43,6 +47,9 @@ PHOTO_MARKS = (
 ``x_help`` and ``x_ties_snap`` say how marks came about: lines that were accepted, where a tie
 was tapped; ``x_unseen`` names dots that can't be seen in the photo.
 """
+
+MEASURED = (PLAN, WORN)
+"""Of our own names those that are measured and saved."""
 
 LINES = ("outer_rim", "inner_rim", "head_up")
 
@@ -88,6 +95,8 @@ def changed(document: Mapping[str, Any], **values: Any) -> Document:  # noqa: AN
         else:
             new[name] = copy.deepcopy(value)
         new.pop(f"{AS_ON}{name}", None)
+        if name == "posts":
+            new.pop(FROM_STOCK, None)
     if new == document:
         return new
     new.pop("x_saved", None)
@@ -95,9 +104,21 @@ def changed(document: Mapping[str, Any], **values: Any) -> Document:  # noqa: AN
     return new
 
 
+def with_stock(
+    document: Mapping[str, Any], number: int, posts: Sequence[Mapping[str, Any]]
+) -> Document:
+    """Return the draft with the posts that a version of the stock has."""
+    return changed(document, posts=list(posts)) | {FROM_STOCK: number}
+
+
 def files(document: Mapping[str, Any]) -> list[str]:
     """Return the names of the draft's photos."""
     return [entry["file"] for entry in document["photos"]]
+
+
+def of_ear(document: Mapping[str, Any]) -> list[str]:
+    """Return the photos that the ear itself is measured in: nothing is worn in them."""
+    return [photo["file"] for photo in document["photos"] if WORN not in photo]
 
 
 def entry(document: Mapping[str, Any], file: str) -> Document:
@@ -183,7 +204,9 @@ def labels(document: Mapping[str, Any]) -> list[str]:
 
 
 def measurable(document: Mapping[str, Any], only: Iterable[str] | None = None) -> Document:
-    """Return what the draft holds that can be measured: no stubs of lines, no ``x_`` names.
+    """Return what the draft holds that can be measured: no stubs of lines.
+
+    Of our own names only the plan stays.
 
     Parameters
     ----------
@@ -207,7 +230,7 @@ def _whole(photo: Mapping[str, Any]) -> Document:
 
 
 def _public(found: Mapping[str, Any]) -> Document:
-    return {name: value for name, value in found.items() if not name.startswith("x_")}
+    return {n: value for n, value in found.items() if n in MEASURED or not n.startswith("x_")}
 
 
 def missing_marks(document: Mapping[str, Any]) -> list[str]:

@@ -18,16 +18,20 @@ TITLES = {
     "photos": "Photos",
     "marks": "Marks",
     "answer": "Answer",
+    "plan": "Plan",
     "sign": "Sign",
+    "insertion": "Insertion",
     "timeline": "Timeline",
     "file": "File",
     "repeatability": "Repeatability",
     "lens": "Lens",
+    "stock": "Stock",
     "people": "People",
+    "wording": "Wording",
 }
 """Every page: its module in ``rimspan.screens.pages`` and its title."""
 
-STATIONS = ("client", "talk", "photos", "marks", "answer", "sign")
+STATIONS = ("client", "talk", "photos", "marks", "answer", "plan", "sign")
 """The stations of a consultation, in their usual order."""
 
 

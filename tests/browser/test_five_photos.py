@@ -119,8 +119,13 @@ class Chair:
         expect(known).to_have_count(count + 1)
 
     def accept(self, count: int) -> None:
-        """Accept the dots that are proposed, once that many are."""
+        """Accept the dots that are proposed in a photo without marks, once that many are."""
+        from playwright.sync_api import expect
+
+        known = self.marks.locator("[data-part=points] [data-id]")
+        expect(known).to_have_count(0)
         self.marks.get_by_role("button", name=f"Accept {count} dots").click()
+        expect(known).to_have_count(count)  # or the next tap counts from too few
 
     def kept(self, view: str, spots: set[str], unseen: int = 0) -> dict[str, Any]:
         """Return the photo's part of the draft, once it has just these marks and three ties."""

@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
-from functools import partial
-
 import streamlit as st
 
 from rimspan.clientfile import Revision
-from rimspan.screens import answer_parts, file_parts, layout, signing, state, svg, work
+from rimspan.screens import (
+    answer_parts,
+    at_the_chair,
+    file_parts,
+    layout,
+    signing,
+    state,
+    svg,
+    take_home,
+    work,
+)
 from rimspan.screens.file_words import client_name, void_words, who_words
 from rimspan.screens.store import client_file
 from rimspan.typed import in_html, in_markdown
@@ -25,9 +33,11 @@ def show() -> None:
     revisions = client_file().revisions(client)
     if not revisions:
         st.write("Nothing is saved yet. An assessment stands here once a piercer confirms it.")
+    at_the_chair.without_assessment(client)
     for revision in sorted(revisions, key=lambda each: each.number, reverse=True):
         with st.container(border=True):
             _one(revision)
+            at_the_chair.of_revision(client, revision)
     layout.judgement()
 
 
@@ -44,11 +54,8 @@ def _one(revision: Revision) -> None:
         return
     for placement in work.saved_result(revision).placements:
         answer_parts.headline(placement)
-    st.button(
-        "Open again",
-        key=f"reopen {revision.id}",
-        on_click=partial(state.set_value, "revision", revision.id),
-    )
+    opened = ("revision", revision.id)
+    st.button("Open again", key=f"reopen {revision.id}", on_click=state.set_value, args=opened)
 
 
 def _opened(revision: Revision) -> None:
@@ -65,6 +72,7 @@ def _opened(revision: Revision) -> None:
         signing.report_button(revision)
         if revision.void is None:
             file_parts.void(revision)
+    take_home.again(revision)
     if again:
         with st.spinner("Measuring again ..."):
             st.info(work.measured_again(revision))

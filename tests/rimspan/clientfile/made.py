@@ -11,7 +11,7 @@ import sqlalchemy as sa
 from PIL import Image
 
 from benchmarks.file_invented import APPRENTICE, PASSPHRASE, PIERCER, new, noise
-from rimspan.clientfile import ClientFile, tables
+from rimspan.clientfile import ClientFile, NewRecord, tables
 from rimspan.clientfile.database import raw_engine
 from rimspan.clientfile.triggers import fix, release
 
@@ -34,6 +34,10 @@ def fill(file: ClientFile, name: str = "Robin Example (invented)", shade: int = 
     first = file.save_revision(new(client, photos=photos), f"one {client}")
     file.save_revision(new(client, photos=photos, side="left"), f"two {client}")
     file.void_revision(first.id, PIERCER, f"a slip with {name}")
+    file.add_record(
+        NewRecord("visit", PIERCER, {"note": f"visit of {name}"}, client), f"v {client}"
+    )
+    file.add_record(NewRecord("stock", PIERCER, {"items": [name]}), f"s {client}")
     return client
 
 
@@ -44,14 +48,16 @@ def behind(store: str, table: str | None = None) -> Iterator[sa.Connection]:
     ``table`` loses its triggers meanwhile: whoever can write the file can do that, too.
     """
     engine = raw_engine(store)
-    with engine.begin() as connection:
-        fixed = table in tables.FIXED
-        if fixed and table:
-            release(connection, table)
-        yield connection
-        if fixed and table:
-            fix(connection, table)
-    engine.dispose()
+    try:
+        with engine.begin() as connection:
+            fixed = table in tables.FIXED
+            if fixed and table:
+                release(connection, table)
+            yield connection
+            if fixed and table:
+                fix(connection, table)
+    finally:
+        engine.dispose()
 
 
 class Clock:

@@ -32,6 +32,8 @@ SEALED = [
     ("revision", "document"),
     ("void", "document"),
     ("consent", "document"),
+    ("client_record", "document"),
+    ("studio_record", "document"),
     ("chain", "detail"),
 ]
 
@@ -208,7 +210,8 @@ def test_bytes_changed_where_nothing_lies_are_told(tmp_path: Path) -> None:
         changed[each.end - 1] ^= 1
         path.write_bytes(bytes(changed))
         with ClientFile.open(tmp_path) as file:
-            (said,) = file.verify()
+            changed, said = file.verify()
+        assert changed.startswith(f"page {each.page}, bytes ")
         assert f"(page {each.page}: something stands where nothing is kept)" in said
         path.write_bytes(data)
     header = bytearray(data)
@@ -224,7 +227,7 @@ def test_bytes_changed_where_nothing_lies_are_told(tmp_path: Path) -> None:
 def test_every_entry_links_to_the_one_before(file: ClientFile, store: str) -> None:
     client = fill(file)
     kinds = [event.kind for event in file.history.of(client)]
-    assert kinds == ["client", "name", "consent", "photo", "revision", "revision", "void"]
+    assert kinds == ["client", "name", "consent", "photo", "revision", "revision", "void", "record"]
     with behind(store) as connection:
         rows = connection.execute(sa.select(tables.chain).order_by(tables.chain.c.seq)).all()
     before = chain.START
@@ -258,9 +261,10 @@ def test_an_end_cut_off_shows_against_a_backup(
     head = file.back_up(tmp_path / "b.rimspan")
     assert file.verify(head) == []
     with behind(store, "chain") as connection:
-        connection.execute(sa.text("DELETE FROM chain WHERE seq = 7"))
-    with behind(store, "void") as connection:
-        connection.execute(sa.text("DELETE FROM void"))
+        connection.execute(sa.text("DELETE FROM chain WHERE seq >= 7"))
+    for table in ("void", "client_record", "studio_record"):
+        with behind(store, table) as connection:
+            connection.execute(sa.text(f"DELETE FROM {table}"))
     assert file.verify() == []  # nothing in the file itself can tell
     assert any("isn't the one that the backup knows" in line for line in file.verify(head))
 
@@ -364,7 +368,7 @@ def test_a_flipped_byte_in_any_sealed_value_is_named(
         held[chance.randrange(len(held))] ^= 1 << chance.randrange(8)
         connection.execute(found.update().values({column: bytes(held)}))
     said = file.verify()
-    named = {"chain": "entry", "revision": f"of client {client}", "photo": "photo "}
+    named = {"chain": "entry", "photo": "photo ", "studio_record": "studio "}
     assert any(named.get(table, client) in line for line in said), said
 
 

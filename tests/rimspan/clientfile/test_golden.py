@@ -21,6 +21,7 @@ from benchmarks.file_invented import to_server
 from rimspan.clientfile import (
     ClientFile,
     LockedError,
+    NewRecord,
     Secret,
     StoreError,
     database,
@@ -68,10 +69,15 @@ def make_golden() -> None:
 
 
 def make_golden_with_a_walk_in(schema: str) -> None:
-    """Write a golden store; run once when the schema was new: 0004, 0005."""
+    """Write a golden store; run once when the schema was new: 0004, 0005, 0006."""
     store = GOLDEN / f"store-{schema}"
-    make_sealed(store)
+    client = make_sealed(store)
     with ClientFile.open(store, PASSPHRASE) as file:
+        if schema >= "0006":
+            photos = tuple(photo.sha256 for photo in file.photos(client))
+            found = {"findings": ["rim too narrow"], "elsewhere": [], "decided_by": PIERCER}
+            file.add_record(NewRecord("not_here", PIERCER, found, client, photos), "record")
+            file.add_record(NewRecord("stock", PIERCER, {"items": []}), "stock")
         file.add_photo(file.walk_in().id, noise(4, 16), "b.jpg", "right")
 
 
@@ -207,7 +213,19 @@ def test_a_store_of_0003_opens(tmp_path: Path) -> None:
         assert file.let_walk_ins_go() == 0
 
 
-@pytest.mark.parametrize("schema", ["0004", "0005"])
+def test_a_store_of_0006_has_its_records(tmp_path: Path) -> None:
+    store = shutil.copytree(GOLDEN / "store-0006", tmp_path / "store")
+    with ClientFile.open(store, PASSPHRASE) as file:
+        (client,) = file.clients("robin")
+        (record,) = file.records("not_here", client.id)
+        assert record.document["findings"] == ["rim too narrow"]
+        assert record.photos == tuple(photo.sha256 for photo in file.photos(client.id))
+        assert [(r.number, r.by, r.document) for r in file.records("stock")] == [
+            (1, PIERCER, {"items": []})
+        ]
+
+
+@pytest.mark.parametrize("schema", ["0004", "0005", "0006"])
 def test_a_later_store_opens_and_lets_its_walk_in_go(tmp_path: Path, schema: str) -> None:
     store = shutil.copytree(GOLDEN / f"store-{schema}", tmp_path / "store")
     with ClientFile.open(store, PASSPHRASE) as file:

@@ -170,7 +170,7 @@ def test_an_exported_client_comes_back_whole(file: ClientFile, store: str, tmp_p
     client = fill(file)
     export_client(file, client, tmp_path / "out")
     names = {p.relative_to(tmp_path / "out").parts[0] for p in (tmp_path / "out").rglob("*")}
-    assert names == {"README.txt", "client.json", "photos", "drafts", "revisions"}
+    assert names == {"README.txt", "client.json", "photos", "drafts", "revisions", "records"}
     held = json.loads((tmp_path / "out" / "client.json").read_text("utf-8"))
     assert held["history"][0]["kind"] == "client"
     with ClientFile.open(tmp_path / "other") as other:

@@ -21,7 +21,7 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
-from rimspan.clientfile import ClientFile, RefusedError, Secret, restore
+from rimspan.clientfile import ClientFile, NewRecord, RefusedError, Secret, restore
 from tests.rimspan.clientfile.conftest import server_store
 from tests.rimspan.clientfile.made import PASSPHRASE, PIERCER, new, noise
 
@@ -41,8 +41,13 @@ class Person:
     revisions: list[tuple[str, tuple[str, ...], str | None]] = field(default_factory=list)
     """What was measured, in which photos, and why it is void."""
 
+    records: dict[str, list[tuple[str, tuple[str, ...]]]] = field(default_factory=dict)
+    """Kind -> words and photos, the first first."""
+
     def copy(self) -> Person:
-        return Person(self.name, dict(self.photos), dict(self.drafts), list(self.revisions))
+        records = {kind: list(held) for kind, held in self.records.items()}
+        photos, drafts = dict(self.photos), dict(self.drafts)
+        return Person(self.name, photos, drafts, list(self.revisions), records)
 
 
 class Studio(RuleBasedStateMachine):
@@ -56,7 +61,8 @@ class Studio(RuleBasedStateMachine):
         self.store, self.passphrase = self.new_store(), PASSPHRASE
         self.file = ClientFile.open(self.store, self.passphrase)
         self.people: dict[str, Person] = {}
-        self.backups: list[tuple[Path, str, dict[str, Person]]] = []
+        self.backups: list[tuple[Path, str, dict[str, Person], list[str]]] = []
+        self.stocked: list[str] = []
         self.erased: set[str] = set()
         self.count = 0
 
@@ -119,6 +125,23 @@ class Studio(RuleBasedStateMachine):
         self.file.void_revision(revision.id, PIERCER, reason)
         self.people[client].revisions[at] = (words, photos, reason.strip())
 
+    @precondition(lambda self: self.people)
+    @rule(pick=PICK, words=WORDS, kind=st.sampled_from(("visit", "outcome")))
+    def record(self, pick: int, words: str, kind: str) -> None:
+        client = self._one(pick)
+        photos = tuple(sorted(self.people[client].photos))[: pick % 2]
+        made = NewRecord(kind, PIERCER, {"words": words}, client, photos)
+        token = f"token {self._next()}"
+        kept = self.file.add_record(made, token)
+        assert self.file.add_record(made, token) == kept
+        self.people[client].records.setdefault(kind, []).append((words, photos))
+
+    @rule(words=WORDS)
+    def stock(self, words: str) -> None:
+        new = NewRecord("stock", PIERCER, {"items": [words]}, after=len(self.stocked))
+        self.file.add_record(new, f"token {self._next()}")
+        self.stocked.append(words)
+
     @precondition(lambda self: len(self.people) > 1)
     @rule(pick=PICK, to=PICK)
     def move(self, pick: int, to: int) -> None:
@@ -129,8 +152,9 @@ class Studio(RuleBasedStateMachine):
         digest = sorted(person.photos)[pick % len(person.photos)]
         (photo,) = (p for p in self.file.photos(client) if p.sha256 == digest)
         counts = any(digest in photos and void is None for _, photos, void in person.revisions)
-        if counts:
-            with pytest.raises(RefusedError, match="void that first"):
+        held = any(digest in p for each in person.records.values() for _, p in each)
+        if counts or held:
+            with pytest.raises(RefusedError, match=r"void that first|which never changes"):
                 self.file.move_photo(photo.id, right, PIERCER, "invented")
             return
         self.file.move_photo(photo.id, right, PIERCER, "invented")
@@ -149,12 +173,12 @@ class Studio(RuleBasedStateMachine):
         place = self.folder / f"{self._next()}.rimspan"
         self.file.back_up(place)
         kept = {client: person.copy() for client, person in self.people.items()}
-        self.backups.append((place, self.passphrase, kept))
+        self.backups.append((place, self.passphrase, kept, list(self.stocked)))
 
     @precondition(lambda self: self.backups)
     @rule(pick=PICK)
     def restore(self, pick: int) -> None:
-        place, passphrase, kept = self.backups[pick % len(self.backups)]
+        place, passphrase, kept, stocked = self.backups[pick % len(self.backups)]
         with ClientFile.open(self.store, self.passphrase) as present:
             present.back_up(self.folder / f"{self._next()}.rimspan")  # knows who was erased
         self.file.close()
@@ -162,6 +186,7 @@ class Studio(RuleBasedStateMachine):
         assert restore(place, self.store, Secret(passphrase, None, demo=False)).faults == []
         self.file = ClientFile.open(self.store, passphrase)
         self.people = {c: p.copy() for c, p in kept.items() if c not in self.erased}
+        self.stocked = list(stocked)
 
     @rule()
     def change_passphrase(self) -> None:
@@ -203,6 +228,11 @@ class Studio(RuleBasedStateMachine):
                 for r in saved
             ]
             assert read == person.revisions
+            for kind, held in person.records.items():
+                found = self.file.records(kind, client)[::-1]
+                assert [(r.document["words"], r.photos) for r in found] == held
+        stock = self.file.records("stock")[::-1]
+        assert [r.document["items"][0] for r in stock] == self.stocked
         assert not self.erased & set(self.people)
 
     def teardown(self) -> None:

@@ -15,6 +15,7 @@ from rimspan.clientfile import (
     ClientFile,
     DamagedError,
     LockedError,
+    NewRecord,
     RefusedError,
     Role,
     StoreError,
@@ -54,6 +55,9 @@ def test_nothing_planted_is_found_in_the_store(file: ClientFile, store: str) -> 
     )
     file.void_revision(saved.id, "Zqpiercer", f"because {ANSWER}")
     file.consents.record(client, given=True, by="Zqpiercer", note=NOTE)
+    held = {"decided_by": "Zqpiercer", "findings": [ANSWER], "elsewhere": []}
+    file.add_record(NewRecord("not_here", "Zqpiercer", held, client, (photo.sha256,)), "record")
+    file.add_record(NewRecord("stock", "Zqpiercer", {"items": [NOTE]}), "stock")
     file.people.add("Zqpiercer", Role.PIERCER, "zqpassword")
     lying = everything(store)
     planted = [NAME, NOTE, ANSWER, FILENAME, "Zqpiercer", "zqpassword", photo.sha256, PASSPHRASE]
@@ -90,6 +94,7 @@ def test_the_same_value_twice_is_not_known_for_the_same() -> None:
         ("photo", "document", "client_id"),
         ("consent", "document", "client_id"),
         ("void", "document", "client_id"),
+        ("client_record", "document", "client_id"),
     ],
 )
 def test_values_of_two_clients_cannot_be_swapped(
@@ -120,6 +125,7 @@ def read_all(file: ClientFile, client: str) -> None:
     file.client(client)
     file.draft(client, "left")
     file.revisions(client)
+    file.records("visit", client)
     for photo in file.photos(client):
         file.photo_bytes(photo.sha256)
 

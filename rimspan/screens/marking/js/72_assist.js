@@ -78,12 +78,13 @@ function considerLines(stage) {
   }
 }
 
+/* The first question goes at once; those that follow it wait for the hand to pause. */
 function wantLine(stage, kind, lane) {
-  const name = `line ${kind}`;
+  const name = `line ${kind}`, pause = stage.lanes[kind].wanted ? ASK_MS : 0;
   clearTimeout(stage.lanes[kind].asking);
   stage.lanes[kind] = lane;
   stage.turns[name] = (stage.turns[name] || 0) + 1;
-  if (lane.wanted) lane.asking = setTimeout(() => askForLine(stage, name, lane), ASK_MS);
+  if (lane.wanted) lane.asking = setTimeout(() => askForLine(stage, name, lane), pause);
 }
 
 async function askForLine(stage, name, lane) {
