@@ -40,6 +40,8 @@ OUTLINED: Mapping[str, tuple[Literal["entry", "exit"], ...]] = {
 }
 """Which ends are marked on the visible edge, by how a scene is marked."""
 DRAWS = 5_000
+SCENES = {"repeats": 1008, "views": 336, "recheck": 1000}
+"""How many scenes a table takes that isn't the plain one."""
 SEED = 20261125
 
 
@@ -192,7 +194,9 @@ def run(scenes: int, seed: int = SEED) -> list[Score]:
 def main() -> None:
     """Run the scenes, print the table and write it down."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--scenes", type=int, help="2400; --repeats 1008; --views 336")
+    parser.add_argument(
+        "--scenes", type=int, help="2400; --repeats 1008; --views 336; --recheck 1000"
+    )
     parser.add_argument("--repeats", action="store_true", help="ways of marking, in repeats.md")
     parser.add_argument("--marking", action="store_true", help="help with it, in marking.md")
     parser.add_argument("--views", action="store_true", help="several views, in views.md")
@@ -201,16 +205,23 @@ def main() -> None:
     parser.add_argument("--whole", type=int, default=0, help="of --views: sets of whole photos; 20")
     parser.add_argument("--kept", type=Path, help="what parts of --pixels and --whole came to")
     parser.add_argument("--minutes", type=float, default=1e4, help="after which they stop")
+    parser.add_argument("--recheck", action="store_true", help="a second visit, in recheck.md")
     parser.add_argument("--coverage", action="store_true", help="of U, in coverage.md")
     parser.add_argument("--few", type=int, help="a so-many-th part of --coverage, to try it")
     parser.add_argument("--rims", type=int, default=126, help="of --marking")
     parser.add_argument("--dots", type=int, default=40, help="of each kind, of --marking")
     parser.add_argument("--out", type=Path)
     options = parser.parse_args()
-    options.scenes = options.scenes or (1008 if options.repeats else 336 if options.views else 2400)
-    tables = {"repeats": _repeats, "marking": _marking, "views": _views, "coverage": _coverage}
+    tables = {
+        "repeats": _repeats,
+        "marking": _marking,
+        "views": _views,
+        "coverage": _coverage,
+        "recheck": _recheck,
+    }
     chosen = [name for name in tables if getattr(options, name)]
     name = chosen[0] if chosen else "accuracy"
+    options.scenes = options.scenes or SCENES.get(name, 2400)
     table = tables.get(name, _accuracy)(options)
     print(table)
     (options.out or Path(__file__).with_name(f"{name}.md")).write_text(table, encoding="utf-8")
@@ -259,6 +270,12 @@ def _coverage(options: argparse.Namespace) -> str:
     parts = (whole.stated, whole.pictured, whole.worse, whole.compared)
     sizes = Sizes(*(max(size // few, 2) for size in parts))
     return coverage_table(run_coverage(sizes))
+
+
+def _recheck(options: argparse.Namespace) -> str:
+    from benchmarks.recheck import recheck_table, run_recheck  # noqa: PLC0415  (imports this)
+
+    return recheck_table(run_recheck(options.scenes), options.scenes)
 
 
 def _accuracy(options: argparse.Namespace) -> str:

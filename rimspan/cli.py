@@ -1,4 +1,4 @@
-"""The command line: ``rimspan card | measure | snap | trace | demo | app | file``.
+"""The command line: ``rimspan card | measure | recheck | snap | trace | demo | app | file``.
 
 Exit status: 0 done, whatever the verdict; 1 ``file verify`` found damage, a line for each; 2 bad
 input or refused, a line for each fault on standard error; 3 no photo can be measured; 70 an
@@ -87,6 +87,15 @@ def _add_measure(commands: argparse._SubParsersAction[_Parser]) -> None:
     measure.set_defaults(run=_command("measure"))
 
 
+def _add_recheck(commands: argparse._SubParsersAction[_Parser]) -> None:
+    recheck = commands.add_parser("recheck", help="hold a later visit against the baseline")
+    recheck.add_argument("baseline", type=Path, metavar="BASELINE_MARKS.json")
+    recheck.add_argument("marks", type=Path, metavar="MARKS.json")
+    recheck.add_argument("--out", metavar="RESULT.json", help="- for standard output")
+    recheck.add_argument("--seed", type=_seed, default=1, metavar="N", help="(default: 1)")
+    recheck.set_defaults(run=_command("recheck"))
+
+
 def _point(text: str) -> tuple[float, float]:
     try:
         x, y = (float(part) for part in text.split(","))
@@ -134,6 +143,7 @@ def parser() -> argparse.ArgumentParser:
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
     _add_card(commands)
     _add_measure(commands)
+    _add_recheck(commands)
     _add_help(commands)
     _add_lens(commands)
     demo = commands.add_parser("demo", help="lay out sample photos, marks and a demo client file")

@@ -130,3 +130,16 @@ def contours(ear: Ear, centre: Array, count: int = 40) -> tuple[Array, Array]:
             outer.append(top)
             inner.append(bottom)
     return np.array(outer), np.array(inner)
+
+
+def outer_contour(ear: Ear, centre: Array, along: tuple[float, float], count: int) -> Array:
+    """Return the helix's outer visible contour from one place of its line to another, (N, 3)."""
+    found = []
+    for t in np.linspace(*along, count):
+        at, outward = ear.line.place(float(t))
+        half, thick, depth = (float(v[0]) for v in section(ear.parameters, np.array([t])))
+        middle = np.array([*at, depth - 0.3 * thick])
+        edge = _outer_edge(ear, middle, np.array([*outward, 0.0]), half, centre)
+        if edge is not None:
+            found.append(edge)
+    return np.array(found)

@@ -1,0 +1,231 @@
+"""The rim of a later photo laid on the baseline's, both in their rectified planes.
+
+Rigid: a turn and a shift.  The tissue near the piercing is left out, as it swells.  Offset and tilt
+of either visit's rim are unknowns too, with what is told of them.  An outline seen from another
+side is another line on the rim; how far it lies off comes from the parameter ears.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from assess.recheck_carry import (
+    DRAWN_OUT,
+    PLANE_OF,
+    SHEARED,
+    TURN_MM,
+    UNKNOWNS,
+    Pair,
+    baseline_places,
+    carried,
+    carry_slopes,
+    input_moves,
+    turning,
+)
+from assess.recheck_lines import Feet, SmoothLine
+from assess.recheck_registration import Registered, Rows, register
+from assess.recheck_view import LINES
+from calibration.frames import Array
+from calibration.inputs import root_of
+
+LEFT_OUT_MM = 8.0
+"""Tissue nearer than this to the post's middle line is left out: it swells (assumption)."""
+LEAST_FEET = 8
+"""Fewer vertices beside the baseline's outlines register nothing."""
+
+DEPTH_SD_MM: Mapping[str, tuple[float, float]] = {"outer": (0.6, 0.5), "inner": (1.3, 0.5)}
+"""How deep an outline lies off the plane of the post, as a change of view shows it: all of it
+together, and from place to place (root mean squares over the 14 parameter ears, rounded up)."""
+DEPTH_LENGTH_MM = 8.0
+SLOW_SD_MM, SLOW_LENGTH_MM = 0.5, 25.0
+"""The same over longer ways: the rim bends in and out as a whole."""
+STARTS_DEG, STARTS_MM = (-10.0, 0.0, 10.0), (-5.0, 0.0, 5.0)
+STARTING_STEPS, STARTING_MM = 6, 0.7
+STARTING_STRAIN = 0.02
+"""Of a start's foreshortening, whichever way: standard deviation."""
+REMATCHED = 3
+FREE, STARTING = slice(0, 3), [0, 1, 2, 9, 10, 11]
+
+
+def register_in_plane(pair: Pair) -> Registered | None:
+    """Return how the later rim lies on the baseline's; None where too little of both is marked."""
+    lines = {
+        kind: SmoothLine(pair.baseline.places[pair.baseline.line(kind)])
+        for kind in LINES
+        if pair.baseline.line(kind) and pair.now.line(kind)
+    }
+    if not lines:
+        return None
+    best = _started(pair, lines)
+    if best is None:
+        return None
+    priors: dict[str, tuple[slice, float]] = {}
+    for which, plane in zip(("baseline", "now"), pair.planes, strict=True):
+        offset, tilt = PLANE_OF[which]
+        priors |= {
+            f"{which}: rim offset": (offset, plane.u_offset_mm),
+            f"{which}: rim tilt": (tilt, plane.u_tilt_rad),
+        }
+    tilts = [plane.u_tilt_rad for plane in pair.planes]
+    squares = float(np.hypot(tilts[0] ** 2, tilts[1] ** 2))
+    priors["now: foreshortening"] = DRAWN_OUT, squares / np.sqrt(2.0)
+    priors["now: foreshortening across"] = SHEARED, squares / 2.0
+    found: Registered | None = None
+    for _ in range(REMATCHED):  # which vertices lie beside the outlines hangs on where they lie
+        rows = _Matched(pair, lines, best)
+        if rows.count < LEAST_FEET:
+            return None
+        found = register(rows, best, priors, FREE)
+        best = found.unknowns
+    return found
+
+
+def _started(pair: Pair, lines: Mapping[str, SmoothLine]) -> Array | None:
+    """Return where to begin: of turns and slides along the rim the one that fits best."""
+    best: tuple[float, Array] | None = None
+    along = _along_rim(lines)
+    stiff = np.diag([1e-3] * 3 + [(0.5 * STARTING_MM / STARTING_STRAIN) ** 2] * 3)
+    for turn in STARTS_DEG:
+        for slide in STARTS_MM:
+            start = np.zeros(UNKNOWNS)
+            start[0] = np.deg2rad(turn) * TURN_MM
+            start[1:3] = slide * along
+            matched = _Matched(pair, lines, start)
+            if matched.count < LEAST_FEET:
+                continue
+            for _ in range(STARTING_STEPS):
+                gap, slope = matched.roughly(start, lines)
+                w = 1.0 / (1.0 + (gap / STARTING_MM) ** 2)
+                normal = (slope.T * w) @ slope + stiff
+                step = np.linalg.solve(normal, (slope.T * w) @ gap + stiff @ start[STARTING])
+                start[STARTING] -= step
+            gap, _ = matched.roughly(start, lines)
+            cost = float(np.mean(np.minimum(np.abs(gap), 3 * STARTING_MM)))
+            if best is None or cost < best[0]:
+                best = cost, start
+    return None if best is None else best[1]
+
+
+def _along_rim(lines: Mapping[str, SmoothLine]) -> Array:
+    line = next(iter(lines.values()))
+    way = line.spline(line.length_mm) - line.spline(0.0)
+    return np.asarray(way / max(float(np.linalg.norm(way)), 1e-9))
+
+
+class _Matched:
+    """The residuals of a fixed choice of vertices, at any unknowns."""
+
+    def __init__(self, pair: Pair, lines: Mapping[str, SmoothLine], start: Array) -> None:
+        self.pair = pair
+        at, first = carried(pair, start), baseline_places(pair, start)
+        ends = first[[i for i, name in enumerate(pair.baseline.names) if "/" not in name]]
+        self.kept: dict[str, list[int]] = {}
+        for kind, line in lines.items():
+            index = np.array(pair.now.line(kind), dtype=np.int64)
+            beside = line.feet(at[index]).beside
+            kept = index[beside & (_away(at[index], ends) > LEFT_OUT_MM)].tolist()
+            self.kept |= {kind: kept} if kept else {}
+
+    @property
+    def count(self) -> int:
+        """Return how many vertices take part."""
+        return sum(len(index) for index in self.kept.values())
+
+    def roughly(self, unknowns: Array, lines: Mapping[str, SmoothLine]) -> tuple[Array, Array]:
+        """Return the gaps and their slopes by turn, shift and foreshortening, (N,) and (N, 6)."""
+        at = carried(self.pair, unknowns)
+        feet = [lines[kind].feet(at[index]) for kind, index in self.kept.items()]
+        normal = np.concatenate([foot.normal for foot in feet])
+        index = [i for some in self.kept.values() for i in some]
+        _, later = carry_slopes(self.pair, unknowns)
+        slope = np.einsum("ni,nip->np", normal, later[index][:, :, STARTING])
+        return np.concatenate([foot.gap for foot in feet]), slope
+
+    def __call__(self, unknowns: Array) -> Rows:
+        pair, turn_rad = self.pair, float(unknowns[0] / TURN_MM)
+        at, base_at = carried(pair, unknowns), baseline_places(pair, unknowns)
+        gap, normal, depth = [], [], []
+        shares = np.zeros((self.count, len(base_at)))
+        done = 0
+        for kind, index in self.kept.items():
+            base = pair.baseline.line(kind)
+            feet = SmoothLine(base_at[base]).feet(at[index])
+            shares[done : done + len(index), base] = feet.vertex
+            gap.append(feet.gap)
+            normal.append(feet.normal)
+            depth.append(_depth_root(pair, kind, feet, turn_rad))
+            done += len(index)
+        across = np.concatenate(normal)
+        index = [i for some in self.kept.values() for i in some]
+        first, later = carry_slopes(pair, unknowns)
+        slope = np.einsum("ni,nip->np", across, later[index])
+        slope -= _by_baseline(shares, across, first)
+        turned = across @ turning(turn_rad)  # what a move in the later plane does across the line
+        own = np.linalg.norm(np.einsum("ni,nim->nm", turned, pair.now.by_mark[index]), axis=1)
+        named = _named(pair, shares, across, turned, index)
+        named |= {
+            f"depth of the {k} line": d for k, d in zip(self.kept, _blocks(depth), strict=True)
+        }
+        return Rows(np.concatenate(gap), slope, own, named)
+
+
+def _away(points: Array, ends: Array) -> Array:
+    """Return each point's distance from the post's middle line, mm."""
+    middle = ends.mean(axis=0)
+    if len(ends) < 2:
+        return np.asarray(np.linalg.norm(points - middle, axis=1))
+    axis = ends[0] - ends[1]
+    across = np.array([-axis[1], axis[0]]) / np.linalg.norm(axis)
+    return np.asarray(np.abs((points - middle) @ across))
+
+
+def _by_baseline(shares: Array, across: Array, moves: Array) -> Array:
+    """Return what moves of the baseline's places, (K, 2, m), do to the feet, (N, m)."""
+    return np.asarray(np.einsum("nk,ni,kim->nm", shares, across, moves, optimize=True))
+
+
+def _named(
+    pair: Pair, shares: Array, across: Array, turned: Array, index: list[int]
+) -> dict[str, Array]:
+    """Return what the baseline's marks, both lenses and the print move of the gaps, (N, m) each."""
+    base, now = pair.baseline, pair.now
+    lines = [i for i, name in enumerate(base.names) if "/" in name]
+    by_line = -np.einsum("nk,ni,kim->nkm", shares, across, base.by_mark, optimize=True)
+    found = {"baseline: outlines": by_line[:, lines].reshape(len(across), -1)}
+    parts = [
+        *(
+            (pair.key("baseline", name), -_by_baseline(shares, across, moves))
+            for name, moves in input_moves(base, pair.prints[0]).items()
+        ),
+        *(
+            (pair.key("now", name), np.einsum("ni,nim->nm", turned, moves[index]))
+            for name, moves in input_moves(now, pair.prints[1]).items()
+        ),
+    ]
+    for name, part in parts:  # the same print is one input of both visits
+        found[name] = found[name] + part if name in found else part
+    return found
+
+
+def _depth_root(pair: Pair, kind: str, feet: Feet, turn_rad: float) -> Array:
+    """Return what an outline's depth moves of the gaps, (N, N), the view having changed."""
+    together, local = DEPTH_SD_MM[kind]
+    apart = feet.along_mm[:, None] - feet.along_mm[None, :]
+    depth = together**2 + local**2 * np.exp(-0.5 * (apart / DEPTH_LENGTH_MM) ** 2)
+    depth = depth + SLOW_SD_MM**2 * np.exp(-0.5 * (apart / SLOW_LENGTH_MM) ** 2)
+    change = feet.normal @ pair.view_change(turn_rad)
+    seen = np.outer(change, change) + pair.u_view**2 * feet.normal @ feet.normal.T
+    return root_of(depth * seen)
+
+
+def _blocks(parts: list[Array]) -> list[Array]:
+    """Return square blocks, each in all rows."""
+    total, done, out = sum(len(part) for part in parts), 0, []
+    for part in parts:
+        whole = np.zeros((total, part.shape[1]))
+        whole[done : done + len(part)] = part
+        out.append(whole)
+        done += len(part)
+    return out

@@ -1,0 +1,215 @@
+"""Every sentence a person reads about a second visit.
+
+What is measured is told with its U; below it the answer is that there is no measurable change.
+What a piercer considers is common practice, no source, and never a diagnosis.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from assess.downsizing import Downsizing
+from assess.outcomes import Outcomes, Share
+from assess.post_wording import length_words, no_post_sentence
+from assess.posts import NoPost
+from assess.recheck_change import Change, NotComparable, Shift, Turned
+from assess.trend import Trend
+from assess.visit import Act, First, FirstThings
+from assess.wording import capital, chance, chance_of, interval_sentence, number
+from calibration.quantity import Quantity
+
+NO_DIAGNOSIS = (
+    "These are measurements, no diagnosis. The piercer who examines the ear decides; what looks "
+    "ill is for licensed medical care."
+)
+PRACTICE = "Common practice, no source."
+
+FIRST_WORDS: Mapping[First, str] = {
+    "care today": (
+        "What is seen here is for licensed medical care today. The jewellery stays where it is "
+        "until they say otherwise."
+    ),
+    "longer post today": (
+        "An end sinks in, or no spare length is left: a longer post today, whatever the plan's "
+        "dates say."
+    ),
+    "downsizing waits": "It is still swollen or has no room: the shorter post waits.",
+    "no hurry": "Nothing that was looked at is for today.",
+}
+ACT_WORDS: Mapping[Act, str] = {
+    "lengthen": "a longer post",
+    "keep": "keep the post that is in",
+    "shorten": "a shorter post",
+    "remove": "take it out",
+}
+
+WHY_WORDS = {
+    "view": (
+        "The view is {off:.0f}° off from the baseline's. Over 5° one photo can't tell a moved post "
+        "from a moved phone. {where}"
+    ),
+    "no_rim": (
+        "Too little of the rim is marked in both photos, away from the piercing. Nothing else "
+        "tells where the ear is. Mark the outline as far as it can be followed, to the front and "
+        "to the lobe."
+    ),
+    "no_match": (
+        "The outlines don't lie on each other. A mark is far off, the rim itself changed, or it is "
+        "another ear. Look at the outlines of both photos again."
+    ),
+    "no_axis": (
+        "The post isn't marked in both photos. Without its two ends, or two places on its middle "
+        "line, its tilt can't be told. Mark them."
+    ),
+}
+
+CONSIDER = {
+    "tilt": (
+        "A piercer looks at what pushes on it (sleeping side, mask, hair, a long arm), and whether "
+        "the post is longer than it has to be."
+    ),
+    "shift": (
+        "A piercer looks at the skin between the holes, at what pulls, and whether it is still the "
+        "channel it was; and sees it again sooner."
+    ),
+}
+
+LIMITS_HIDE = (
+    "The limits in force turned away others before they were pierced. What would have become of "
+    "those is in no count here, so these counts can't say whether the limits are right."
+)
+
+
+def first_sentences(things: FirstThings) -> tuple[str, ...]:
+    """Return what comes first, and what the visit may do."""
+    may = ", ".join(ACT_WORDS[act] for act in things.may)
+    return (*(FIRST_WORDS[each] for each in things.first), f"The visit may: {may}. {PRACTICE}")
+
+
+def not_comparable_sentence(why: NotComparable) -> str:
+    """Return why two photos aren't compared, and what to do."""
+    return WHY_WORDS[why.why].format(off=why.view_change_deg or 0.0, where=where_to(why))
+
+
+def where_to(why: NotComparable) -> str:
+    """Return which way to move the phone to match the baseline's view."""
+    aside, down = why.aside_deg
+    ways = []
+    if abs(aside) >= 1.0:
+        ways.append(f"{abs(aside):.0f}° to the {'left' if aside > 0.0 else 'right'}")
+    if abs(down) >= 1.0:
+        ways.append(f"{abs(down):.0f}° {'up' if down > 0.0 else 'down'}")
+    if not ways:
+        return "Take it again until the earlier outline lies on the rim."
+    return f"Move the phone {' and '.join(ways)}, until the earlier outline lies on the rim."
+
+
+def tilt_sentence(tilt: Turned, label: str) -> str:
+    """Return by how much a post leans further than at the baseline."""
+    known = number(tilt.expanded, tilt.u)
+    if not tilt.moved:
+        return f"Tilt of {label}: no measurable change (a change over {known}° would show)."
+    way = "toward the face" if tilt.value > 0.0 else "toward the back"
+    return (
+        f"Tilt of {label}: {number(abs(tilt.value), tilt.u)}° {way} since the baseline, ± {known}°."
+    )
+
+
+def shift_sentence(shift: Shift, end: str, label: str) -> str:
+    """Return how far an end moved, and which way."""
+    u = shift.expanded / 2.45
+    known = number(shift.expanded, u)
+    if not shift.moved:
+        return (
+            f"End at the {end} of {label}: no measurable change (a change over {known} mm that way "
+            "would show)."
+        )
+    along, face = (float(v) for v in shift.vector)
+    ways = [
+        (abs(along), f"{number(abs(along), u)} mm {'up' if along > 0.0 else 'down'} the axis"),
+        (abs(face), f"{number(abs(face), u)} mm toward the {'face' if face > 0.0 else 'back'}"),
+    ]
+    said = " and ".join(words for size, words in ways if size > 0.3 * shift.size)
+    return (
+        f"End at the {end} of {label}: moved by {number(shift.size, u)} mm ({said}), ± {known} mm."
+    )
+
+
+def change_sentences(change: Change) -> tuple[str, ...]:
+    """Return everything that one comparison says, and what a piercer considers."""
+    lines = [tilt_sentence(change.tilt, change.label)]
+    lines += [shift_sentence(shift, end, change.label) for end, shift in change.ends.items()]
+    if change.tilt.moved:
+        lines.append(f"{CONSIDER['tilt']} {PRACTICE}")
+    if any(shift.moved for shift in change.ends.values()):
+        lines.append(f"{CONSIDER['shift']} {PRACTICE}")
+    return (*lines, NO_DIAGNOSIS)
+
+
+def swelling_sentence(longer: Quantity, label: str) -> str:
+    """Return by how much the channel as seen is longer than at the baseline."""
+    if longer.low <= 0.0 <= longer.high:
+        known = number(0.5 * (longer.high - longer.low), longer.u)
+        return f"Channel of {label} as seen: no measurable change (± {known} mm)."
+    way = "longer" if longer.value > 0.0 else "shorter"
+    low, high = sorted((abs(longer.low), abs(longer.high)))
+    size = Quantity(abs(longer.value), longer.u, low, high, "mm")
+    return f"Channel of {label} as seen: {way} by {interval_sentence(size)}."
+
+
+def trend_sentence(trend: Trend, what: str, unit: str) -> str:
+    """Return whether it drifts: its speed, and what a piercer considers."""
+    low, high = (number(v, trend.u) for v in (trend.low, trend.high))
+    unit = unit if unit == "°" else f" {unit}"
+    span = f"between {low} and {high}{unit} a month"
+    if not trend.said:
+        return f"{capital(what)}: no drift that can be told over {trend.visits} visits ({span})."
+    bent = "" if trend.fits else " The visits don't lie on one straight line: it isn't even."
+    return (
+        f"{capital(what)}: drifts by {number(trend.per_month, trend.u)}{unit} a month, {span}; "
+        f"that it goes this way has a chance of {chance(trend.probability)}.{bent} A piercer "
+        "considers another post, what pushes on it, and seeing it sooner; a drift that goes on is "
+        f"talked about before it shows at the skin. {PRACTICE} {NO_DIAGNOSIS}"
+    )
+
+
+def downsizing_sentences(found: Downsizing) -> tuple[str, ...]:
+    """Return the lengths side by side: worn, planned, and from today's channel."""
+    lines = []
+    if found.waits:
+        lines.append(FIRST_WORDS["downsizing waits"])
+    if found.worn_mm is not None:
+        lines.append(f"In it now: {length_words(found.worn_mm)}.")
+    if found.planned_mm is not None:
+        lines.append(f"Planned at the beginning: {length_words(found.planned_mm)}.")
+    lines.append(f"Channel today: {interval_sentence(found.channel)}.")
+    if isinstance(found.choice, NoPost):
+        lines.append(no_post_sentence(found.choice, later=False))
+    else:
+        length = length_words(found.choice.length_mm)
+        lines.append(
+            f"From stock now: {length}, as wanted with {chance_of(found.choice.probability)}."
+        )
+        if found.as_planned is False:
+            lines.append("That is another length than was planned: today's channel counts.")
+    return tuple(lines)
+
+
+def outcome_sentences(found: Outcomes) -> tuple[str, ...]:
+    """Return what became of the placements under one set of limits, and how little that says."""
+    lines = [f"Under the limits “{found.criteria}”:"]
+    if found.few:
+        lines.append(f"Only {found.known} were seen to their end. So few cases say little.")
+    lines += [_share_words(share) for share in found.shares]
+    lines.append(
+        f"Lost from sight: {found.lost.count} of {found.lost.of}; nobody knows how these went."
+    )
+    return (*lines, LIMITS_HIDE)
+
+
+def _share_words(share: Share) -> str:
+    low, high = (chance(v) for v in (share.low, share.high))
+    return (
+        f"{capital(share.outcome)}: {share.count} of {share.of}; of many such cases between {low} "
+        f"and {high} (95 %)."
+    )
