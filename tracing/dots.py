@@ -47,14 +47,14 @@ WHY = {
     "far": "No pen dot taken: what looks like one is farther off than something as dark.",
     "either": "Two pen dots are about as near: a tap closer to one of them tells which.",
     "touch": "No pen dot taken: two touch here, or a hair lies across one.",
-    "none": "No pen dot within 2 mm: nothing small, round and dark is there.",
-    "faint": "No pen dot within 2 mm: what is there is too faint, like skin or a wiped dot.",
-    "small": "No pen dot within 2 mm: what is there is too small.",
-    "long": "No pen dot within 2 mm: what is there runs on, like a smear, hair or a shadow.",
-    "two": "No pen dot within 2 mm: what is there looks like two run together, or like hairs.",
-    "soft": "No pen dot within 2 mm: what is there has no border, like a shadow.",
-    "hair": "No pen dot within 2 mm: what is there looks like a gap between hairs.",
-    "brown": "No pen dot within 2 mm: what is there is brown and faint, like a freckle.",
+    "none": "No pen dot within 3 mm: nothing small, round and dark is there.",
+    "faint": "No pen dot within 3 mm: what is there is too faint, like skin or a wiped dot.",
+    "small": "No pen dot within 3 mm: what is there is too small.",
+    "long": "No pen dot within 3 mm: what is there runs on, like a smear, hair or a shadow.",
+    "two": "No pen dot within 3 mm: what is there looks like two run together, or like hairs.",
+    "soft": "No pen dot within 3 mm: what is there has no border, like a shadow.",
+    "hair": "No pen dot within 3 mm: what is there looks like a gap between hairs.",
+    "brown": "No pen dot within 3 mm: what is there is brown and faint, like a freckle.",
 }
 
 
