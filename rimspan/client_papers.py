@@ -11,9 +11,10 @@ from assess.result import PlacementOut, PostOut, Result
 from assess.talk.decided import Decided
 from assess.talk.plan import Plan, Trip, plan_from
 from assess.talk.record import Talk, talk_from
+from assess.visit_record import NextCheck
 from rimspan.clientfile import ClientFile, Revision
 from rimspan.languages import Language, language
-from rimspan.sheets.calendar_file import calendar_file
+from rimspan.sheets.calendar_file import calendar_file, spans_file
 from rimspan.sheets.client_sheet import ClientSheet, Jewellery, client_sheet_pdf
 from rimspan.sheets.compiling import Paper
 from rimspan.studio import age_rules
@@ -99,3 +100,16 @@ def calendar_of(client: str, side: str, day: date, code: str, stamp: datetime) -
     uid = sha256(f"{client} {side}".encode()).hexdigest()[:24]
     minutes = int(stamp.timestamp() // 60)  # counts up, and stays a small whole number
     return calendar_file(plan_from(day), language(code), uid=uid, stamp=stamp, sequence=minutes)
+
+
+def check_calendar(of: str, check: NextCheck, code: str, stamp: datetime) -> bytes:
+    """Return the next check as a calendar file; made again, it renews the same event.
+
+    Parameters
+    ----------
+    of : what tells the piercing from all others; nothing of it can be read in the file
+    """
+    uid = sha256(of.encode()).hexdigest()[:24]
+    minutes = int(stamp.timestamp() // 60)
+    spans = {check.name: check.days}
+    return spans_file(spans, language(code), uid=uid, stamp=stamp, sequence=minutes)

@@ -33,6 +33,7 @@ from rimspan.screens.help_route import HELP
 from rimspan.screens.photo_routes import PARTS
 from rimspan.screens.store import client_file
 from rimspan.screens.talk_draft import record
+from rimspan.studio_limits import criteria_of
 
 LIVE_DRAWS = 4_000
 """Enough for a line that changes with every touch; the answer takes all draws."""
@@ -182,19 +183,22 @@ def live(document: Mapping[str, Any], file: str) -> Result | AssessError:
     marked = [p["file"] for p in document["photos"] if p.get("placements") or p.get("ties")]
     together = [file, *(name for name in marked if name != file)]
     marks, photos = to_measure(document, together), hashes(document)
+    limits = criteria_of(client_file())
 
     def measured() -> Result | AssessError:
         try:
             return measure(
                 without_lines(parse_marks(marks)),
                 {name: _blank(photos[name]) for name in together},
+                criteria=limits,
                 draws=LIVE_DRAWS,
                 known={name: reading(document, name) for name in together},
             ).result
         except AssessError as error:
             return error
 
-    return state.remembered("live", [marks, [photos[name] for name in together]], measured, most=3)
+    key = [marks, [photos[name] for name in together], limits.to_dict()]
+    return state.remembered("live", key, measured, most=3)
 
 
 def without_lines(marks: Marks) -> Marks:
@@ -206,18 +210,19 @@ def without_lines(marks: Marks) -> Marks:
 
 
 def answer(document: Mapping[str, Any]) -> Assessment | AssessError:
-    """Return the assessment of the draft, or why there is none yet."""
-    marks = to_measure(document)
+    """Return the assessment of the draft by the limits in force, or why there is none yet."""
+    marks, limits = to_measure(document), criteria_of(client_file())
 
     def assessed() -> Assessment | AssessError:
         file = client_file()
         photos = {name: file.photo_bytes(sha) for name, sha in hashes(document).items()}
         try:
-            return assess_marks(marks, photos)
+            return assess_marks(marks, photos, criteria=limits)
         except AssessError as error:
             return error
 
-    found = state.remembered("answer", [marks, hashes(document)], assessed)
+    key = [marks, hashes(document), limits.to_dict()]
+    found = state.remembered("answer", key, assessed)
     return replace(found, talk=record(document)) if isinstance(found, Assessment) else found
 
 
@@ -228,14 +233,15 @@ def result_of(assessment: Assessment) -> Result:
 
 def picture(document: Mapping[str, Any]) -> bytes:
     """Return the photo that was measured with everything drawn on it, as a PNG."""
-    marks = to_measure(document)
+    marks, limits = to_measure(document), criteria_of(client_file())
 
     def drawn() -> bytes:
         parsed = parse_marks(marks)
         photos = {name: photo(sha) for name, sha in hashes(document).items()}
-        return plot_png(measure(parsed, photos), parsed, photos, with_words=False)
+        found = measure(parsed, photos, criteria=limits)
+        return plot_png(found, parsed, photos, with_words=False)
 
-    return state.remembered("picture", [marks, hashes(document)], drawn, most=2)
+    return state.remembered("picture", [marks, hashes(document), limits.to_dict()], drawn, most=2)
 
 
 def saved_result(revision: Revision) -> Result:

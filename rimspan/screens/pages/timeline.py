@@ -7,7 +7,16 @@ from functools import partial
 import streamlit as st
 
 from rimspan.clientfile import Revision
-from rimspan.screens import answer_parts, file_parts, layout, signing, state, svg, work
+from rimspan.screens import (
+    answer_parts,
+    file_parts,
+    layout,
+    signing,
+    state,
+    svg,
+    visit_timeline,
+    work,
+)
 from rimspan.screens.file_words import client_name, void_words, who_words
 from rimspan.screens.store import client_file
 from rimspan.typed import in_html, in_markdown
@@ -28,6 +37,7 @@ def show() -> None:
     for revision in sorted(revisions, key=lambda each: each.number, reverse=True):
         with st.container(border=True):
             _one(revision)
+            visit_timeline.after_piercing(revision)
     layout.judgement()
 
 
