@@ -24,12 +24,18 @@ class RecordError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Assessed:
-    """The assessment that a plan stands on: its revision, the day, when its dots were drawn."""
+    """The assessment that a plan stands on: its revision, the day, when its dots were drawn.
+
+    ``void`` where it doesn't count any more; ``consent_lacks`` what of age and consent isn't met.
+    Nothing is put in on either.
+    """
 
     revision: str
     on: date
     dots_drawn: datetime
     confirmed_by: str
+    void: bool = False
+    consent_lacks: tuple[str, ...] = ()
 
 
 def measure_again(
@@ -107,6 +113,12 @@ class Insertion:
             raise RecordError("say who pierced")
         if not self.assessed.confirmed_by.strip():
             raise RecordError("the assessment isn't confirmed by a piercer")
+        if self.put_in and self.assessed.void:
+            raise RecordError("the assessment is void: measure and sign again first")
+        if self.put_in and self.assessed.consent_lacks:
+            raise RecordError(
+                f"age and consent aren't met: {' '.join(self.assessed.consent_lacks)}"
+            )
         if not (self.put_in or self.opened_unused or self.declined):
             raise RecordError("say what was put in, opened or declined")
         labels = [each.label for each in self.put_in] + [each.label for each in self.declined]
@@ -122,6 +134,29 @@ class Insertion:
     def lacks_baseline(self) -> bool:
         """Return whether a post went in and the photo right after is still to be taken."""
         return bool(self.put_in) and self.baseline_photo is None
+
+
+def open_questions(
+    stock: Stock,
+    assessed: Assessed,
+    at: datetime,
+    chosen: Mapping[str, str],
+    *,
+    dots_drawn: datetime,
+    changed: bool = False,
+) -> tuple[str, ...]:
+    """Return what speaks against putting these in: each wants the piercer's reason.
+
+    Parameters
+    ----------
+    stock, assessed, at, chosen, dots_drawn, changed : see ``insert``
+    """
+    items = [stock.item(key) for key in chosen.values()]
+    again = measure_again(assessed, at.date(), dots_drawn, changed=changed) if items else ()
+    return (
+        *(f"measure again: {reason}" for reason in again),
+        *(f"{item.key}: {reason}" for item in items for reason in item.against(at.date())),
+    )
 
 
 def insert(
@@ -160,12 +195,10 @@ def insert(
     StockError
         If what is said to have gone in is not in stock.
     """
+    if at.date() < assessed.on:
+        raise RecordError("the assessment was made after that day; choose the one before it")
     items = {label: stock.item(key) for label, key in chosen.items()}
-    again = measure_again(assessed, at.date(), dots_drawn, changed=changed) if items else ()
-    open_ = [
-        *(f"measure again: {reason}" for reason in again),
-        *(f"{i.key}: {reason}" for i in items.values() for reason in i.against(at.date())),
-    ]
+    asked = open_questions(stock, assessed, at, chosen, dots_drawn=dots_drawn, changed=changed)
     left = stock.taken([*chosen.values(), *(each.stock_key for each in opened_unused)])
     put_in = tuple(
         PutIn(label, i.key, i.lot, i.batch, i.gauge_mm, i.length_mm) for label, i in items.items()
@@ -177,7 +210,7 @@ def insert(
         put_in,
         opened_unused,
         declined,
-        in_spite_of=tuple(open_),
+        in_spite_of=asked,
         because=because,
     )
     return record, left

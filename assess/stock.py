@@ -12,6 +12,7 @@ from datetime import date
 from typing import Literal
 
 from assess.ends import End, Style, Unsuitable, unsuitable_first
+from assess.marks import PostStock
 
 MATERIAL_STANDARDS = {
     "Ti-6Al-4V ELI": ("ASTM F136", "ISO 5832-3"),
@@ -117,6 +118,29 @@ class Stock:
                 raise StockError(f"{key}: none left in stock")
             stock = stock._with(replace(item, count=item.count - 1))
         return stock
+
+    def counted(self, key: str, count: int) -> Stock:
+        """Return the stock after an item was counted anew: as many as lie there."""
+        return self._with(replace(self.item(key), count=count))
+
+    def key_of(self, item: StockItem) -> str:
+        """Return the key of what is alike in all but count, else one that is free."""
+        for known in self.items:
+            if replace(known, key=item.key, count=item.count) == item:
+                return known.key
+        taken = {known.key for known in self.items}
+        return next(str(n) for n in range(1, len(taken) + 2) if str(n) not in taken)
+
+    def offered(self, on: date) -> tuple[PostStock, ...]:
+        """Return what may be used on that day as measuring takes it: lengths by gauge."""
+        lengths: dict[float, set[float]] = {}
+        for item in self.items:
+            if item.usable(on):
+                lengths.setdefault(item.gauge_mm, set()).add(item.length_mm)
+        return tuple(
+            PostStock(gauge_mm=gauge, lengths_mm=tuple(sorted(held)))
+            for gauge, held in sorted(lengths.items())
+        )
 
     def recalled(self, lot: str) -> tuple[StockItem, ...]:
         """Return what is of that lot."""

@@ -162,6 +162,11 @@ class Recording(Photos):
                 raise UnknownError(f"photo {digest[:12]}: is not in this client's file")
         return newest + 1
 
+    def known_record(self, new: NewRecord, token: str) -> Record | None:
+        """Return the record that was kept under a token; None if none was so far."""
+        with self.reading() as connection:
+            return self._recorded(connection, new, token)
+
     def records(self, kind: str, client_id: str | None = None) -> list[Record]:
         """Return the records of a kind, of a client or of the studio, the newest first."""
         return self._records(kind, client_id, None)

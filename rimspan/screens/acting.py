@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Callable
 
 from rimspan.clientfile import ClientFileError
@@ -27,3 +28,20 @@ def act(what: Callable[[], object], done: str, *clear: str) -> bool:
         state.set_value(key, "")
     state.say(done)
     return True
+
+
+def token(kind: str) -> str:
+    """Return what names the next act of a kind: the same until it is :func:`spent`.
+
+    Handed over when a button is drawn, it makes a second tap act once.
+    """
+    held = state.value(f"token {kind}")
+    if not held:
+        held = secrets.token_hex(16)
+        state.set_value(f"token {kind}", held)
+    return str(held)
+
+
+def spent(kind: str) -> None:
+    """Let the next act of a kind be another one."""
+    state.set_value(f"token {kind}", "")

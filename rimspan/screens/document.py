@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import copy
 import secrets
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from assess.passes import PASSES
@@ -21,6 +21,9 @@ LABEL = "1"
 
 STUDIO, AS_ON = ("card", "posts"), "x_as_on_"
 """What a new draft takes over from the assessment before, and what names that one's day."""
+
+FROM_STOCK = "x_stock"
+"""The version of the studio's stock that the draft's posts are of."""
 
 RUNNING, MARKED_BY = "x_again", "x_marked_by"
 """The pass that runs in a photo, and who made its first marks."""
@@ -88,11 +91,20 @@ def changed(document: Mapping[str, Any], **values: Any) -> Document:  # noqa: AN
         else:
             new[name] = copy.deepcopy(value)
         new.pop(f"{AS_ON}{name}", None)
+        if name == "posts":
+            new.pop(FROM_STOCK, None)
     if new == document:
         return new
     new.pop("x_saved", None)
     new["x_token"] = secrets.token_hex(16)
     return new
+
+
+def with_stock(
+    document: Mapping[str, Any], number: int, posts: Sequence[Mapping[str, Any]]
+) -> Document:
+    """Return the draft with the posts that a version of the stock has."""
+    return changed(document, posts=list(posts)) | {FROM_STOCK: number}
 
 
 def files(document: Mapping[str, Any]) -> list[str]:

@@ -14,8 +14,10 @@ from rimspan.screens.document import (
     hashes,
     new_document,
     with_photo,
+    with_stock,
     without_photo,
 )
+from rimspan.stock_keeping import offered
 
 _CHANGING = threading.RLock()
 
@@ -35,11 +37,17 @@ def _whole(file: ClientFile, side: str, held: Mapping[str, Any] | None) -> Docum
 
 
 def fresh_draft(file: ClientFile, side: str) -> Document:
-    """Return a new draft, with the print and the stock of the assessment that was saved last."""
+    """Return a new draft, with the print of the assessment that was saved last, and the stock.
+
+    The posts are those of the studio's stock; where none is kept, of that assessment.
+    """
     last = file.newest_revision()
     if last is None:
-        return new_document(side)
-    return fresh_document(side, last.marks, f"{last.created_at:%d %B %Y}")
+        new = new_document(side)
+    else:
+        new = fresh_document(side, last.marks, f"{last.created_at:%d %B %Y}")
+    number, posts = offered(file, file.clock().astimezone().date())
+    return with_stock(new, number, [p.model_dump(mode="json") for p in posts]) if posts else new
 
 
 @dataclass(frozen=True, slots=True)

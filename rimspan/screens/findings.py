@@ -8,10 +8,9 @@ from typing import Any
 import streamlit as st
 
 from assess.marks import RimPlane
-from assess.posts import default_stock, inch_name
 from assess.steps import U_CALIPER_MM
 from rimspan.screens import state
-from rimspan.screens.document import AS_ON, Document, changed, labels
+from rimspan.screens.document import Document, changed, labels
 
 TISSUE = {"firm": "firm", "soft": "soft", "not_examined": "not examined"}
 
@@ -125,37 +124,3 @@ def rim_plane(document: Document) -> None:
 def _levelled(name: str) -> None:
     held = state.value(name)
     state.change(lambda old: changed(old, rim_plane=old.get("rim_plane", {}) | {name: held}))
-
-
-def posts(document: Document) -> None:
-    """Draw which posts are in stock: one gauge and its lengths."""
-    stock = document.get("posts") or [post.model_dump(mode="json") for post in default_stock()]
-    lengths = sorted({*stock[0]["lengths_mm"], *default_stock()[0].lengths_mm})
-    if on := document.get(f"{AS_ON}posts"):
-        st.caption(f"As in the assessment of {on}.")
-    st.number_input(
-        "Diameter (mm)",
-        min_value=0.5,
-        max_value=3.0,
-        value=float(stock[0]["gauge_mm"]),
-        step=0.1,
-        format="%.2f",
-        key="gauge_mm",
-        on_change=_stocked,
-    )
-    st.multiselect(
-        "Lengths in stock",
-        lengths,
-        default=list(stock[0]["lengths_mm"]),
-        format_func=lambda mm: f"{mm:.2f} mm ({inch_name(mm)})" if inch_name(mm) else f"{mm:g} mm",
-        key="lengths_mm",
-        on_change=_stocked,
-    )
-
-
-def _stocked() -> None:
-    lengths = sorted(state.value("lengths_mm") or [])
-    if not lengths:
-        state.say("The stock is empty; the usual lengths count until one is chosen.")
-    posts_ = [{"gauge_mm": state.value("gauge_mm"), "lengths_mm": lengths}] if lengths else None
-    state.change(lambda document: changed(document, posts=posts_))

@@ -53,6 +53,7 @@ def head(current: str) -> None:
             for name in ("timeline", "file"):
                 st.page_link(page(name), label=TITLES[name])
         with st.container(horizontal=True, vertical_alignment="center", key="who"):
+            st.page_link(page("stock"), label=TITLES["stock"])
             st.page_link(page("people"), label=state.piercer())
             st.html(sign_out_html("Sign out"))
         demo_only()

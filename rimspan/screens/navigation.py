@@ -26,6 +26,7 @@ TITLES = {
     "file": "File",
     "repeatability": "Repeatability",
     "lens": "Lens",
+    "stock": "Stock",
     "people": "People",
 }
 """Every page: its module in ``rimspan.screens.pages`` and its title."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from rimspan.screens import bench, findings, layout
+from rimspan.screens import bench, findings, layout, post_stock
 from rimspan.screens.document import files, labels
 from rimspan.screens.guard import need, opened
 from rimspan.typed import in_markdown
@@ -30,6 +30,6 @@ def show() -> None:
     with st.expander("How far the rim stands before the card"):
         findings.rim_plane(document)
     with st.expander("Posts in stock"):
-        findings.posts(document)
+        post_stock.posts(document)
     layout.judgement()
     layout.onward("sign", "Go on to answer and sign")
