@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
@@ -21,8 +21,9 @@ from rimspan.clientfile import (
     RefusedError,
     Revision,
 )
+from rimspan.insertions import INSERTION
 from rimspan.studio import decider
-from rimspan.visits import INSERTION, VISIT, kept_visit, pierced_on
+from rimspan.visits import VISIT, kept_visit
 
 OUTCOME = "outcome"
 _OUTCOME = TypeAdapter(OutcomeRecord)
@@ -73,10 +74,10 @@ def _gathered(file: ClientFile) -> dict[Key, _Known]:
         return found.setdefault((str(client), int(str(revision)), str(label)), _Known())
 
     for record in _oldest_first(file, INSERTION):
-        on = pierced_on(record.document.get("at"), record.created_at)
+        on = datetime.fromisoformat(record.document["at"]).astimezone().date()
         for put in record.document["put_in"]:
             known = of(record.client_id, record.document["revision"], put["label"])
-            known.side = str(record.document.get("side", ""))
+            known.side = str(record.document["side"])
             known.check, known.seen_on = first_check(on), on
     for record in _oldest_first(file, VISIT):
         if "done" not in record.document:

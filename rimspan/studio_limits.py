@@ -68,16 +68,16 @@ def set_criteria(
         If another chair set limits meanwhile.
     """
     name = manager(file, by).name
-    kept = file.records(CRITERIA)
-    for record in kept:
-        if record.document.get("token") == token:
-            return _version(record).criteria
+    count = len(file.records(CRITERIA))
+    known = file.known_record(NewRecord(CRITERIA, name, {}), token)
+    if known is not None:
+        return _version(known).criteria
     if not why.strip():
         raise RefusedError("say why the limits change")
     try:
-        new = changed_criteria(criteria_of(file), sides, len(kept) + 1)
+        new = changed_criteria(criteria_of(file), sides, count + 1)
     except CriteriaError as error:
         raise RefusedError(str(error)) from None
-    document = new.to_dict() | {"why": why.strip(), "token": token}
-    file.add_record(NewRecord(CRITERIA, name, document, after=len(kept)), token)
+    document = new.to_dict() | {"why": why.strip()}
+    file.add_record(NewRecord(CRITERIA, name, document, after=count), token)
     return new

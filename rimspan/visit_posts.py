@@ -2,30 +2,48 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from assess.marks import PostStock
 from assess.posts import default_stock
 from assess.visit_record import WornNow
 from assess.visit_signs import Done
-from rimspan.clientfile import Revision
+from rimspan.clientfile import ClientFile, Revision
+from rimspan.stock_keeping import stock_of
 
 
-def offered(revision: Revision, before: WornNow, done: Done) -> list[WornNow]:
+def offered(
+    file: ClientFile, revision: Revision, before: WornNow, done: Done, on: date
+) -> list[WornNow]:
     """Return the posts that are longer, or shorter, than the one that was in; the shortest first.
 
-    The same post stays, and none is offered, where neither is done.
+    Of the stock, what may be used on that day.  The same post stays, and none is offered, where
+    neither is done.
     """
     if done not in {"lengthen", "shorten"}:
         return []
-    told = [PostStock.model_validate(_tupled(each)) for each in revision.marks.get("posts") or ()]
-    lengths = {
-        (post.gauge_mm, length) for post in told or default_stock() for length in post.lengths_mm
-    }
-    posts = [WornNow(gauge, length) for gauge, length in sorted(lengths, key=lambda p: p[::-1])]
+    posts = sorted(_all(file, revision, on), key=lambda post: (post.length_mm, post.gauge_mm))
     longer = done == "lengthen"
     return [
         post
         for post in posts
         if post.length_mm != before.length_mm and (post.length_mm > before.length_mm) == longer
+    ]
+
+
+def _all(file: ClientFile, revision: Revision, on: date) -> list[WornNow]:
+    stock = stock_of(file)
+    if stock.number:
+        return [
+            WornNow(item.gauge_mm, item.length_mm, item.key, item.lot, item.batch)
+            for item in stock.stock.items
+            if item.usable(on)
+        ]
+    told = [PostStock.model_validate(_tupled(each)) for each in revision.marks.get("posts") or ()]
+    return [
+        WornNow(post.gauge_mm, length)
+        for post in told or default_stock()
+        for length in post.lengths_mm
     ]
 
 

@@ -9,19 +9,30 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date
 from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
 from assess.insertion import RecordError
+from assess.stock import StockError
 from assess.visit_record import Noted, Trouble, VisitRecord, WornNow
 from calibration.photo import PhotoError
-from rimspan.clientfile import ClientFile, DamagedError, NewRecord, Person, RefusedError, Revision
+from rimspan.clientfile import (
+    ClientFile,
+    DamagedError,
+    NewRecord,
+    Person,
+    Record,
+    RefusedError,
+    Revision,
+)
+from rimspan.insertions import sittings
+from rimspan.stock_keeping import new_version, stock_of
 from rimspan.studio import NotAllowedError, decider
 
-VISIT, INSERTION = "visit", "insertion"
-_VISIT, _WORN = TypeAdapter(VisitRecord), TypeAdapter(WornNow)
+VISIT = "visit"
+_VISIT = TypeAdapter(VisitRecord)
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +86,7 @@ def visits_of(file: ClientFile, client: str) -> list[Kept]:
     return [kept_visit(record) for record in reversed(file.records(VISIT, client))]
 
 
-def kept_visit(record: Any) -> Kept:  # noqa: ANN401  (a record of the file)
+def kept_visit(record: Record) -> Kept:
     """Return the visit that a record is of.
 
     Raises
@@ -83,9 +94,8 @@ def kept_visit(record: Any) -> Kept:  # noqa: ANN401  (a record of the file)
     DamagedError
         If it can't be read.
     """
-    held = dict(record.document)
+    held: dict[str, Any] = dict(record.document)
     side = str(held.pop("side", ""))
-    held.pop("token", None)
     try:
         visit = _VISIT.validate_python(held)
     except (ValidationError, RecordError):
@@ -119,24 +129,15 @@ def _put_in(
 ) -> tuple[dict[str, tuple[date, WornNow]], set[str]]:
     put: dict[str, tuple[date, WornNow]] = {}
     declined: set[str] = set()
-    for record in reversed(file.records(INSERTION, client)):
-        if record.document.get("revision") != revision:
+    for sitting in reversed(sittings(file, client)):
+        if sitting.revision != revision:
             continue
-        on = pierced_on(record.document.get("at"), record.created_at)
-        put |= {str(each["label"]): (on, worn_of(each)) for each in record.document["put_in"]}
-        declined |= {str(each["label"]) for each in record.document.get("declined", ())}
+        on = sitting.insertion.at.astimezone().date()
+        for each in sitting.insertion.put_in:
+            post = WornNow(each.gauge_mm, each.length_mm, each.stock_key, each.lot, each.batch)
+            put[each.label] = (on, post)
+        declined |= {each.label for each in sitting.insertion.declined}
     return put, declined
-
-
-def pierced_on(at: object, kept_at: datetime) -> date:
-    """Return the day of an insertion: as it says, or that on which it was kept."""
-    return (datetime.fromisoformat(at) if isinstance(at, str) else kept_at).astimezone().date()
-
-
-def worn_of(put_in: Any) -> WornNow:  # noqa: ANN401  (JSON)
-    """Return the post that an insertion says went in."""
-    known = ("gauge_mm", "length_mm", "stock_key", "lot", "batch")
-    return _WORN.validate_python({name: put_in[name] for name in known if name in put_in})
 
 
 def record_visit(
@@ -160,21 +161,41 @@ def record_visit(
         If another chair kept a visit meanwhile.
     """
     name = decider(file, by).name
-    records = file.records(VISIT, client)
-    for known in records:
-        if known.document.get("token") == token:
-            return kept_visit(known)
+    count = len(file.records(VISIT, client))
+    known = file.known_record(NewRecord(VISIT, name, {}, client), token)
+    if known is not None:
+        return kept_visit(known)
     revision = _counting(file, client, visit.revision)
     _check_piercer(file, visit.done_by)
+    _check_in(file, client, revision, visit)
+    stock = _stock_after(file, name, visit)
+    whole, hashes = _with_photos(file, name, client, revision.side, visit, photos)
+    document = _VISIT.dump_python(whole, mode="json") | {"side": revision.side}
+    new = NewRecord(VISIT, name, document, client, hashes, after=count)
+    return kept_visit(file.add_records([new, *stock], token)[0])
+
+
+def _check_in(file: ClientFile, client: str, revision: Revision, visit: VisitRecord) -> None:
+    """Refuse a placement that isn't there, is out, or has another post in than the visit says."""
     now = [p for p in piercings(file, client, revision) if p.label == visit.label]
     if not now:
         raise RefusedError(f"placement {visit.label}: isn't in revision {revision.number}")
     if now[0].out:
         raise RefusedError(f"placement {visit.label}: was removed at an earlier visit")
-    whole, hashes = _with_photos(file, name, client, revision.side, visit, photos)
-    document = _VISIT.dump_python(whole, mode="json") | {"side": revision.side, "token": token}
-    new = NewRecord(VISIT, name, document, client, hashes, after=len(records))
-    return kept_visit(file.add_record(new, token))
+    if now[0].worn is not None and now[0].worn != visit.before:
+        raise RefusedError("another post is in by what was kept meanwhile; look at it again")
+
+
+def _stock_after(file: ClientFile, by: str, visit: VisitRecord) -> list[NewRecord]:
+    """Return the stock's next version, where a post of it went in; else nothing."""
+    if visit.after is None or visit.after == visit.before or not visit.after.stock_key:
+        return []
+    stock, key = stock_of(file), visit.after.stock_key
+    try:
+        left = stock.stock.taken([key])
+    except StockError as error:
+        raise RefusedError(str(error)) from None
+    return [new_version(left, stock.number, by, f"1 taken: no. {key}, at a visit")]
 
 
 def _counting(file: ClientFile, client: str, number: int) -> Revision:

@@ -14,9 +14,11 @@ from assess.result import PlacementOut
 from assess.visit_record import TROUBLES, WornNow
 from assess.visit_signs import FIRST, SIGNS, Done, against, asked_by
 from assess.visit_words import DONE, span_words, spare_words, worn_words
+from rimspan.following import today
 from rimspan.result_words import between, posts_words
 from rimspan.screens import state, visit_draft, work
 from rimspan.screens.layout import html
+from rimspan.screens.store import client_file
 from rimspan.screens.visit_draft import keep, keep_value
 from rimspan.typed import in_html, in_markdown
 from rimspan.visit_posts import name_of, offered
@@ -135,7 +137,9 @@ def what_is_done(held: Held, piercing: Piercing) -> None:
 
 
 def _which(held: Held, piercing: Piercing, done: Done, was: WornNow) -> None:
-    posts, channel = offered(piercing.revision, was, done), placement_of(piercing).channel
+    file = client_file()
+    posts = offered(file, piercing.revision, was, done, today(file))
+    channel = placement_of(piercing).channel
     if not posts:
         html('<div class="rim-flag">No post of the stock is of that kind.</div>')
         return

@@ -10,6 +10,7 @@ import streamlit as st
 from assess.insertion import RecordError
 from assess.visit_record import VisitRecord
 from rimspan.clientfile import ClientFileError
+from rimspan.following import today
 from rimspan.screens import chair, state, visit_draft, visit_parts
 from rimspan.screens.layout import html
 from rimspan.screens.phone.arrival import kept_name, plain_name
@@ -69,7 +70,9 @@ def _visit(held: Mapping[str, Any], piercing: Piercing) -> VisitRecord:
         raise RecordError("say what is done")
     if was is None:
         raise RecordError("say which post was in")
-    now = after(held.get("after"), offered(piercing.revision, was, done), was, done)
+    file = client_file()
+    posts = offered(file, piercing.revision, was, done, today(file))
+    now = after(held.get("after"), posts, was, done)
     found = visit_draft.visit(held, piercing, now, str(state.value("visit by") or ""))
     if found is None:
         raise RecordError("say what is done")

@@ -15,15 +15,16 @@ import pytest
 import vobject
 
 from assess.criteria import DEFAULT_CRITERIA
-from assess.insertion import RecordError
+from assess.ends import End
+from assess.insertion import Declined, RecordError
 from assess.outcome_counts import Became, OutcomeRecord
+from assess.stock import StockItem
 from assess.talk.plan import CHECK, LATER_CHECK
 from assess.talk.spans import Days
 from assess.visit_record import CHECK_AGAIN, NextCheck, Noted, VisitRecord, WornNow
 from rimspan.client_papers import check_calendar
 from rimspan.clientfile import (
     ClientFile,
-    NewRecord,
     OvertakenError,
     RefusedError,
     Revision,
@@ -33,15 +34,30 @@ from rimspan.clientfile import (
     import_client,
 )
 from rimspan.following import due, followed, record_outcome, today
+from rimspan.insertions import Happened, record_insertion
 from rimspan.languages import language
 from rimspan.reminders import reminder
+from rimspan.stock_keeping import NEW, count_anew, receive, stock_of
 from rimspan.studio import NotAllowedError
 from rimspan.studio_limits import criteria_of, set_criteria, versions
 from rimspan.visits import Sent, piercings, record_visit, visits_of
 from tests.rimspan.clientfile.made import new, noise
 
 ALEX, KIM, SAM = "Alex Invented", "Kim Sample", "Sam Invented"
-PUT = {"label": "1", "stock_key": "1", "lot": "L-1", "batch": "B-1", "gauge_mm": 1.2}
+TALK = {"age": {"at_least_years": 18, "identity_checked": True}}
+ITEM = StockItem(
+    NEW,
+    "labret",
+    1.2,
+    9.525,
+    (End("ball", 3.0, 3.0), End("disc", 4.0, 0.8)),
+    "Ti-6Al-4V ELI",
+    "ASTM F136",
+    "L-1",
+    "B-1",
+    3,
+)
+LONG = WornNow(1.2, 9.525, "1", "L-1", "B-1")
 
 
 class Studio:
@@ -54,24 +70,22 @@ class Studio:
         self.kim = people.add(KIM, Role.PIERCER, "invented password")
         self.sam = people.add(SAM, Role.APPRENTICE, "invented password")
         self.client = file.create_client("Robin Example (invented)").id
+        receive(file, self.kim, ITEM, "first")
+        receive(file, self.kim, replace(ITEM, length_mm=7.9375, count=1), "second")
 
     def saved(self, token: str = "saved") -> Revision:
         channel = {"value": 7.0, "u": 0.4, "low": 6.2, "high": 7.8, "unit": "mm"}
         placements = [{"label": "1", "channel": channel}, {"label": "2", "channel": None}]
-        result = {"placements": placements}
-        return self.file.save_revision(new(self.client, result=result, confirmed_by=KIM), token)
+        held = {"result": {"placements": placements}, "confirmed_by": KIM, "talk": TALK}
+        return self.file.save_revision(new(self.client, **held), token)
 
-    def put_in(self, revision: Revision, client: str = "") -> None:
-        document = {
-            "revision": revision.number,
-            "side": revision.side,
-            "at": self.now.isoformat(),
-            "pierced_by": KIM,
-            "put_in": [PUT | {"length_mm": 9.525}],
-            "declined": [{"label": "2", "reason": "one is enough", "by": "client"}],
-        }
-        token = f"insertion {revision.id}"
-        self.file.add_record(NewRecord("insertion", KIM, document, client or self.client), token)
+    def put_in(self, revision: Revision) -> None:
+        declined = (Declined("2", "one is enough", "client"),)
+        what = Happened(self.now, KIM, {"1": "1"}, declined=declined)
+        record_insertion(self.file, self.kim, revision.id, what, "insertion")
+
+    def counts(self) -> dict[str, int]:
+        return {item.key: item.count for item in stock_of(self.file).stock.items}
 
     def visit(self, **changes: Any) -> VisitRecord:
         on = self.now.date()
@@ -82,7 +96,7 @@ class Studio:
             "pierced_on": date(2031, 3, 3),
             "done": "shorten",
             "done_by": KIM,
-            "before": WornNow(1.2, 9.525),
+            "before": LONG,
             "after": WornNow(1.2, 7.9375),
             "next_check": NextCheck(
                 LATER_CHECK, Days(on + timedelta(weeks=7), on + timedelta(weeks=9))
@@ -116,7 +130,7 @@ def test_what_is_in_comes_from_the_insertion_and_then_from_visits(studio: Studio
     ]
     studio.put_in(revision)
     (found,) = piercings(studio.file, studio.client, revision)  # the declined one is none
-    assert found.worn == WornNow(1.2, 9.525, "1", "L-1", "B-1")
+    assert found.worn == LONG
     assert found.pierced_on == date(2031, 3, 3)
     studio.now += timedelta(weeks=5)
     record_visit(studio.file, studio.kim, studio.client, studio.visit(), "token")
@@ -144,6 +158,29 @@ def test_the_same_token_keeps_one_visit(studio: Studio) -> None:
     assert noted.words == "small, beside the exit"
     assert len(studio.file.photos(studio.client)) == 1
     assert studio.file.verify() == []
+
+
+def test_the_post_that_went_in_is_counted_down_once(studio: Studio) -> None:
+    studio.put_in(studio.saved())
+    assert studio.counts() == {"1": 2, "2": 1}
+    visit = studio.visit(after=WornNow(1.2, 7.9375, "2", "L-1", "B-1"))
+    for _ in range(2):
+        record_visit(studio.file, studio.kim, studio.client, visit, "token")
+    assert studio.counts() == {"1": 2, "2": 0}
+    stays = replace(visit, done="keep", before=visit.after)
+    record_visit(studio.file, studio.kim, studio.client, stays, "stays")
+    assert studio.counts() == {"1": 2, "2": 0}
+    with pytest.raises(RefusedError, match="another post is in"):
+        record_visit(studio.file, studio.kim, studio.client, visit, "as before")
+
+
+def test_a_post_that_is_not_there_went_in_nowhere(studio: Studio) -> None:
+    studio.put_in(studio.saved())
+    count_anew(studio.file, studio.kim, "2", 0, "lost", "counted")
+    visit = studio.visit(after=WornNow(1.2, 7.9375, "2", "L-1", "B-1"))
+    with pytest.raises(RefusedError, match="none left"):
+        record_visit(studio.file, studio.kim, studio.client, visit, "token")
+    assert visits_of(studio.file, studio.client) == []
 
 
 @pytest.mark.parametrize("who", ["sam", "nobody", "left"])
@@ -342,7 +379,7 @@ def test_a_manager_sets_limits_with_a_reason_once(studio: Studio) -> None:
     assert made.version == "1"
     with pytest.raises(RefusedError, match="nothing was changed"):
         set_criteria(file, studio.alex, sides, "again", "other")
-    second = set_criteria(file, studio.alex, {"relief": (3.5, None)}, "and relief", "second")
+    second = set_criteria(file, studio.alex, {"relief": (3.5, None)}, "and relief", "next")
     assert (second.version, second.limits["channel"].low) == ("2", 5.0)
     told = [(each.number, each.by, each.why) for each in versions(file)]
     assert told == [(2, ALEX, "and relief"), (1, ALEX, "two sank in")]

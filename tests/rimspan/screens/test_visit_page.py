@@ -2,45 +2,58 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
 import pytest
 
+from assess.ends import End
+from assess.stock import StockItem
 from assess.talk.spans import Days
 from assess.visit_record import NextCheck, VisitRecord, WornNow
-from rimspan.clientfile import NewRecord, Role
+from rimspan.clientfile import Role
 from rimspan.following import due
+from rimspan.insertions import Happened, record_insertion
+from rimspan.stock_keeping import NEW, receive
 from rimspan.studio_limits import criteria_of, set_criteria
 from rimspan.visits import record_visit, visits_of
+from tests.rimspan.clientfile.made import new
 from tests.rimspan.conftest import placement, result
-from tests.rimspan.screens.conftest import ALEX, Visit
+from tests.rimspan.screens.conftest import ADULT, ALEX, Visit
 
 KIM, SAM = "Kim Sample", "Sam Invented"
 LONG, SHORT = 9.525, 7.9375
-POSTS = [{"gauge_mm": 1.2, "lengths_mm": [7.14375, SHORT, LONG, 11.1125]}]
+LENGTHS = (LONG, 7.14375, SHORT, 11.1125)
+ITEM = StockItem(
+    NEW,
+    "labret",
+    1.2,
+    LONG,
+    (End("ball", 3.0, 3.0), End("disc", 4.0, 0.8)),
+    "Ti-6Al-4V ELI",
+    "ASTM F136",
+    "L-INVENTED",
+    "B-1",
+    2,
+)
 
 
 def pierced(visit: Visit, days_ago: int = 35, **changes: Any) -> Visit:
     """Save an invented assessment, and that a post went in some days ago."""
-    from tests.rimspan.clientfile.made import new
-
     visit.consult()
+    now = visit.file.clock
+    visit.file.clock = lambda: now() - timedelta(days=days_ago)  # the screens have another handle
     found = result(placement("1", **changes), confirmed_by=ALEX).model_dump(mode="json")
-    marks = {"format": "rimspan-marks/1", "side": "left", "posts": POSTS}
     made = visit.file.save_revision(
-        new(visit.client, result=found, marks=marks, confirmed_by=ALEX), "saved"
+        new(visit.client, result=found, confirmed_by=ALEX, talk=ADULT["x_talk"]), "saved"
     )
-    at = visit.file.clock() - timedelta(days=days_ago)
-    put = {"label": "1", "stock_key": "1", "lot": "L-INVENTED", "batch": "B-1"}
-    document = {
-        "revision": made.number,
-        "side": "left",
-        "at": at.isoformat(),
-        "pierced_by": ALEX,
-        "put_in": [put | {"gauge_mm": 1.2, "length_mm": LONG}],
-    }
-    visit.file.add_record(NewRecord("insertion", ALEX, document, visit.client), "insertion")
+    (alex,) = visit.file.people.all()
+    for length in LENGTHS:
+        receive(visit.file, alex, replace(ITEM, length_mm=length), f"{length}")
+    at = visit.file.clock().astimezone()
+    record_insertion(visit.file, alex, made.id, Happened(at, ALEX, {"1": "1"}), "insertion")
+    visit.file.clock = now
     return visit
 
 
@@ -79,7 +92,7 @@ def test_a_downsizing_visit_from_the_timeline_and_back(visit: Any) -> None:
     assert visit.title.startswith("Timeline")
     assert "Visit 1 is kept" in visit.words
     (kept,) = visits_of(visit.file, visit.client)
-    assert kept.visit.after == WornNow(1.2, SHORT)
+    assert kept.visit.after == WornNow(1.2, SHORT, "3", "L-INVENTED", "B-1")
     assert (kept.visit.done_by, kept.recorded_by) == (ALEX, ALEX)
     assert "5 weeks after the piercing" in visit.words
     assert visit.draft().get("x_visit") is None
@@ -111,7 +124,7 @@ def test_a_sinking_end_asks_for_a_longer_post_the_same_day(visit: Any) -> None:
     visit.run().press("Keep the visit")
     (kept,) = visits_of(visit.file, visit.client)
     assert (kept.visit.done, kept.visit.signs) == ("lengthen", ("sinking",))
-    assert kept.visit.after == WornNow(1.2, 11.1125)
+    assert kept.visit.after == WornNow(1.2, 11.1125, "4", "L-INVENTED", "B-1")
 
 
 def test_signs_that_need_care_are_said_before_anything_is_kept(visit: Any) -> None:
@@ -232,8 +245,8 @@ def test_a_visit_shows_its_days_over_the_year_s_end(visit: Any, day: date) -> No
         pierced_on=day - timedelta(weeks=5),
         done="keep",
         done_by=ALEX,
-        before=WornNow(1.2, LONG),
-        after=WornNow(1.2, LONG),
+        before=WornNow(1.2, LONG, "1", "L-INVENTED", "B-1"),
+        after=WornNow(1.2, LONG, "1", "L-INVENTED", "B-1"),
         next_check=NextCheck("visit.again", Days(day, day + timedelta(days=7))),
     )
     record_visit(visit.file, visit.signs_in(), visit.client, made, "token")
