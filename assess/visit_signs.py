@@ -43,7 +43,8 @@ FIRST: dict[Asks, str] = {
         "otherwise. This is no diagnosis."
     ),
     "longer": (
-        "A longer post the same day, before anything else: an end without room sinks in further."
+        "A longer post the same day, before anything else: an end without room sinks in further. "
+        "Where that can't be done here today: licensed medical care the same day."
     ),
     "wait": "A shorter post waits: swelling first goes down. Look again in one to two weeks.",
 }

@@ -20,7 +20,7 @@ from rimspan.screens import state, visit_draft, work
 from rimspan.screens.layout import html
 from rimspan.screens.store import client_file
 from rimspan.screens.visit_draft import keep, keep_value
-from rimspan.typed import in_html, in_markdown
+from rimspan.typed import in_html
 from rimspan.visit_posts import name_of, offered
 from rimspan.visits import Piercing
 
@@ -41,15 +41,10 @@ def placement_of(piercing: Piercing) -> PlacementOut:
 
 
 def known(held: Held, piercing: Piercing) -> None:
-    """Draw what is known of the piercing: since when, which post, planned and measured."""
-    measured, revision = placement_of(piercing), piercing.revision
-    lines = [
-        f"Placement {piercing.label}, {revision.side} ear, revision {revision.number}.",
-        f"Channel as measured then: {between(measured.channel, 'not measured')}.",
-    ]
-    if measured.channel is not None and measured.posts is not None:
-        lines += [f"{name}: {words}" for name, _, words in posts_words(measured)]
-    html("".join(f'<p class="rim-quiet">{in_html(line)}</p>' for line in lines))
+    """Draw what is known of the piercing: since when, and which post is in."""
+    revision = piercing.revision
+    where = f"Placement {piercing.label}, {revision.side} ear, revision {revision.number}."
+    html(f'<p class="rim-quiet">{in_html(where)}</p>')
     if piercing.worn is not None and piercing.pierced_on is not None:
         since = f"{piercing.pierced_on:%d %B %Y}"
         words = f"Pierced on {since}. In now: {worn_words(piercing.worn)}."
@@ -106,9 +101,19 @@ def first_things(held: Held) -> None:
         )
 
 
+def planned(piercing: Piercing) -> None:
+    """Draw the channel as it was measured, and the posts that were planned."""
+    measured = placement_of(piercing)
+    lines = [f"Channel as measured then: {between(measured.channel, 'not measured')}."]
+    if measured.channel is not None and measured.posts is not None:
+        lines += [f"{name}: {words}" for name, _, words in posts_words(measured)]
+    html("".join(f'<p class="rim-quiet">{in_html(line)}</p>' for line in lines))
+
+
 def what_is_done(held: Held, piercing: Piercing) -> None:
     """Draw what is done, and for another post which one, with the spare length that it leaves."""
     st.subheader("What is done", anchor=False)
+    planned(piercing)
     st.segmented_control(
         "What is done",
         list(get_args(Done)),
@@ -242,8 +247,3 @@ def note(held: Held) -> None:
         max_chars=300,
         on_change=partial(keep_value, "note", "visit note"),
     )
-
-
-def refused_words(words: str) -> str:
-    """Return markup for what is lacking."""
-    return f'<div class="rim-flag" role="alert">{in_markdown(words)}</div>'

@@ -218,6 +218,20 @@ def test_a_saved_assessment_opened_again(desk: Desk) -> None:
     assert desk.examine(AT_THE_CHAIR) == []
 
 
+def test_a_visit_with_everything_that_can_open(desk: Desk) -> None:
+    desk.go("timeline")
+    desk.unfold()
+    desk.page.get_by_role("button", name="A visit", exact=True).first.click()
+    desk.settled("visit")
+    for sign in ("An end sinks in", "Pus", "bump"):
+        desk.page.get_by_role("button", name=sign, exact=True).click()
+        desk.rests()
+    desk.page.get_by_role("radio", name="The same post stays").click()
+    desk.page.get_by_role("button", name="Keep the visit").click()
+    desk.page.get_by_text("Nothing was kept.").wait_for()
+    assert desk.examine(EVERYWHERE) == []
+
+
 def test_a_question_before_a_draft_is_set_aside(desk: Desk) -> None:
     desk.go("client")
     desk.page.get_by_role("button", name="Begin this ear afresh").click()
