@@ -6,7 +6,8 @@ from collections.abc import Iterator, Mapping
 from typing import NoReturn
 
 from assess.errors import Fault, MarksError, NothingMarkedError, NotMeasurableError
-from assess.marks import Marks, PhotoMarks, Point
+from assess.marks import Marks, PhotoMarks
+from assess.marks_base import Point
 from assess.placing import both_ends
 from assess.reading import ONE_VIEW_TILT_DEG, PhotoReading
 from calibration.photo import Photo, PhotoError

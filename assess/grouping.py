@@ -12,19 +12,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from string import ascii_uppercase
-from typing import Literal
 
 import numpy as np
 
 from assess.criteria import DEFAULT_CRITERIA, Limit
-from assess.plan import END_MM, MOST, Plan, Planned
+from assess.plan import END_MM, MOST, Plan, Planned, Spacing
 from assess.rim_curve import RimCurve, along
 from assess.spacing import Earlier, Laid, Needs, pair_margin_mm
 from assess.usable import PlanView, Profile, profile
 from calibration.frames import Array
-
-Spacing = Literal["arc", "sight", "free"]
-"""Even by arc length, even by sight in the photo, or each where the rim carries it best."""
 
 ENOUGH = 2.0
 """Kept by so many u a limit is kept surely enough: 0.977 if nothing is shared (assumption)."""

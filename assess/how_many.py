@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from assess.criteria import Criteria
-from assess.grouping import ENOUGH, NoLayout, Proposal, Rim, Spacing, capacity, propose
-from assess.plan import MOST
+from assess.grouping import ENOUGH, NoLayout, Proposal, Rim, capacity, propose
+from assess.plan import MOST, Spacing
 from assess.spacing import Needs
 from assess.together import Together, planned_together
 from assess.verdict import Tissue

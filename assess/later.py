@@ -141,7 +141,7 @@ def would_fit(
     bend = play_needed_mm(_radius_mm(piece), piece.wire_mm, channel_mm)
     passes = bend <= healed.play_mm
     if piece.kind == "curved bar":
-        spare = piece.length_mm - _arc_mm(piece.size_mm, channel_mm)
+        spare = piece.length_mm - arc_mm(piece.size_mm, channel_mm)
         long = (spare >= healed.spare_mm[0]) & (spare <= healed.spare_mm[1])
         if passes.mean() <= long.mean():
             return _later(piece, passes & long, "bend", bend)
@@ -160,7 +160,8 @@ def _radius_mm(piece: Piece) -> float:
     return piece.size_mm / 2.0 + piece.wire_mm / 2.0 if piece.kind == "ring" else piece.size_mm
 
 
-def _arc_mm(radius_mm: float, chord_mm: Array) -> Array:
+def arc_mm(radius_mm: float, chord_mm: Array) -> Array:
+    """Return how long an arc of a radius is over its chord, (...) mm."""
     return np.asarray(2.0 * radius_mm * np.arcsin(np.clip(chord_mm / (2.0 * radius_mm), 0.0, 1.0)))
 
 

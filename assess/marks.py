@@ -7,45 +7,20 @@ orientation, ``(0, 0)`` being the centre of the top-left pixel.
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field
 
-Point = tuple[float, float]
-Polyline = Annotated[tuple[Point, ...], Field(min_length=2)]
-Positive = Annotated[float, Field(gt=0)]
-NonNegative = Annotated[float, Field(ge=0)]
+from assess.marks_base import NonNegative, Point, Polyline, Positive, Strict
+from assess.plan_marks import PlanMarks, WornMarks
+
 PointName = Literal["entry", "exit", "crest", "floor", "below"]
 
 POINT_NAMES: tuple[PointName, ...] = ("entry", "exit", "crest", "floor", "below")
 """The points a placement may have, in the order in which they are marked."""
 
 
-def _frozen(value: Any) -> Any:  # noqa: ANN401  (any JSON value)
-    """Return a JSON value with tuples for its arrays."""
-    if isinstance(value, dict):
-        return {name: _frozen(part) for name, part in value.items()}
-    return tuple(_frozen(part) for part in value) if isinstance(value, list) else value
-
-
-class _Strict(BaseModel):
-    """Refuses nulls and unknown names, except those that begin with ``x_``."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
-
-    @model_validator(mode="before")
-    @classmethod
-    def _drop_private(cls, data: Any) -> Any:  # noqa: ANN401  (pydantic hands in anything)
-        if isinstance(data, dict):
-            known = {name: value for name, value in data.items() if not name.startswith("x_")}
-            nulls = sorted(name for name, value in known.items() if value is None)
-            if nulls:  # a name may be left out; the format has no null
-                raise ValueError(f"{', '.join(nulls)} must not be null; leave the name out")
-            return {name: _frozen(value) for name, value in known.items()}
-        return data
-
-
-class CardMarks(_Strict):
+class CardMarks(Strict):
     """Which card, and its check bars as read on the print (mm)."""
 
     id: str
@@ -53,13 +28,13 @@ class CardMarks(_Strict):
     u_check_bar_mm: NonNegative = 0.05
 
 
-class CardShift(_Strict):
+class CardShift(Strict):
     """How much the card may have moved against the ear between photos (mm, each axis)."""
 
     u_mm: NonNegative
 
 
-class CameraMarks(_Strict):
+class CameraMarks(Strict):
     """Pinhole camera with OpenCV's distortion ``[k1 k2 p1 p2 k3]``."""
 
     fx: Positive
@@ -70,7 +45,7 @@ class CameraMarks(_Strict):
     u_f_rel: NonNegative | None = None
 
 
-class RimPlane(_Strict):
+class RimPlane(Strict):
     """Where the rim's plane lies against the card's: for a single view."""
 
     offset_mm: float = 0.0
@@ -78,14 +53,14 @@ class RimPlane(_Strict):
     u_tilt_deg: NonNegative = 5.8
 
 
-class Id1Scale(_Strict):
+class Id1Scale(Strict):
     """Four straight edges of an ID-1 card, instead of the scale card."""
 
     kind: Literal["id1"]
     edges: Annotated[tuple[tuple[Point, Point], ...], Field(min_length=4, max_length=4)]
 
 
-class RulerScale(_Strict):
+class RulerScale(Strict):
     """Two points on a ruler, instead of the scale card."""
 
     kind: Literal["ruler"]
@@ -94,7 +69,7 @@ class RulerScale(_Strict):
     u_length_mm: NonNegative
 
 
-class PlacementMarks(_Strict):
+class PlacementMarks(Strict):
     """One placement as seen in one photo; a point that isn't seen is left out."""
 
     label: Annotated[str, Field(min_length=1)]
@@ -113,7 +88,7 @@ class PlacementMarks(_Strict):
         return {name: point for name, point in found.items() if point is not None}
 
 
-class PhotoMarks(_Strict):
+class PhotoMarks(Strict):
     """Everything marked in one photo."""
 
     file: Annotated[str, Field(min_length=1)]
@@ -126,13 +101,14 @@ class PhotoMarks(_Strict):
     ties: dict[str, Point] = Field(default_factory=dict)
     u_ties_px: NonNegative | None = None
     placements: tuple[PlacementMarks, ...] = ()
+    x_worn: WornMarks | None = None
 
     def placement(self, label: str) -> PlacementMarks | None:
         """Return the placement of that label in this photo, if it is marked here."""
         return next((p for p in self.placements if p.label == label), None)
 
 
-class CaliperMarks(_Strict):
+class CaliperMarks(Strict):
     """What calipers and the depth rod said of one placement (mm)."""
 
     channel_mm: Positive | None = None
@@ -143,20 +119,20 @@ class CaliperMarks(_Strict):
     u_relief_mm: NonNegative | None = None
 
 
-class Examined(_Strict):
+class Examined(Strict):
     """What the piercer's hands found."""
 
     tissue: Literal["firm", "soft", "not_examined"]
 
 
-class PostStock(_Strict):
+class PostStock(Strict):
     """Posts of one gauge in stock (mm)."""
 
     gauge_mm: Positive
     lengths_mm: Annotated[tuple[Positive, ...], Field(min_length=1)]
 
 
-class Marks(_Strict):
+class Marks(Strict):
     """A whole marks file."""
 
     format: Literal["rimspan-marks/1"]
@@ -169,6 +145,7 @@ class Marks(_Strict):
     caliper: dict[str, CaliperMarks] = Field(default_factory=dict)
     examined: dict[str, Examined] = Field(default_factory=dict)
     posts: Annotated[tuple[PostStock, ...], Field(min_length=1)] | None = None
+    x_plan: PlanMarks | None = None
 
     def labels(self) -> tuple[str, ...]:
         """Return the placements' labels in the order in which they first appear."""

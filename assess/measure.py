@@ -13,7 +13,7 @@ from importlib.metadata import PackageNotFoundError, version
 
 import numpy as np
 
-from assess import wording
+from assess import plan_words, wording
 from assess.band import contours_of, measure_band
 from assess.band_model import BAND_MODEL
 from assess.checks import refuse_marks_outside, refuse_nothing
@@ -21,6 +21,7 @@ from assess.criteria import DEFAULT_CRITERIA, Criteria
 from assess.marks import CameraMarks, Marks
 from assess.placements import placements, see
 from assess.placing import mark_sigma_px
+from assess.plan_measure import PlanDrawing, measure_plan
 from assess.posts import default_stock
 from assess.reading import ONE_VIEW_TILT_DEG, PhotoReading, read_view
 from assess.report_placement import placement_out
@@ -37,6 +38,7 @@ class Measurement:
 
     result: Result
     readings: Mapping[str, PhotoReading]
+    plan: PlanDrawing | None = None
 
 
 @cache
@@ -91,6 +93,7 @@ def measure(
     if band is None and all(found.channel is None for found in founds):
         refuse_nothing(marks, readings, source)
     stock = marks.posts or default_stock()
+    plan = measure_plan(marks, readings, criteria, drawing)
     result = Result(
         software=software(),
         side=marks.side,
@@ -104,8 +107,10 @@ def measure(
         several_views=at.said,
         low_confidence=any(f.low_confidence for f in founds)
         or (band is not None and band.low_confidence),
+        plan=plan.out if plan else None,
+        plan_missing=plan_words.NO_RIM if marks.x_plan and plan is None else None,
     )
-    return Measurement(result, readings)
+    return Measurement(result, readings, plan.drawing if plan else None)
 
 
 def read_photos(

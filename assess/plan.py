@@ -7,6 +7,7 @@ channel and exit, is the rim's.  So a plan can be moved to the other ear and bac
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
@@ -16,6 +17,9 @@ from calibration.frames import Array
 
 MOST = 5
 """Placements on one rim."""
+
+Spacing = Literal["arc", "sight", "free"]
+"""Even by arc length, even by sight in the photo, or each where the rim carries it best."""
 
 END_MM = 3.0
 """Width of a post's end unless told otherwise (assumption: common practice, no source)."""

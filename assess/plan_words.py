@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
-from assess.grouping import NoLayout, Proposal, Spacing
+from collections.abc import Sequence
+
+import numpy as np
+
+from assess.grouping import NoLayout, Proposal
 from assess.how_many import HowMany
 from assess.insertion import Again, NotHere
-from assess.plan import Difference, Moved
+from assess.plan import Difference, Moved, Spacing
+from assess.plan_marks import Approval
+from assess.plan_posts import PlannedPost
 from assess.spacing import AXES, BOTTOMS, HOLE, TOPS, Clearance
 from assess.together import Together
+from assess.wear_words import fold_sentence, seat_sentence
 from assess.wording import CRITERION_WORDS, capital, chance_of
 
 COUNT_WORDS = ("no post", "one post", "two posts", "three posts", "four posts", "five posts")
@@ -17,6 +24,11 @@ SPACING_WORDS: dict[Spacing, str] = {
     "sight": "even to the eye, as seen in this photo",
     "free": "each where the rim carries it best",
 }
+
+NO_RIM = (
+    "The plan isn't measured: its photo needs both contours of the rim, the card in it, and to be "
+    "seen square-on."
+)
 
 PART_WORDS = {
     AXES: "the posts",
@@ -91,6 +103,53 @@ def layout_sentence(found: Proposal | NoLayout) -> str:
         return f"{capital(wanted)} have no place here that keeps every limit; {room} would."
     words = SPACING_WORDS[found.spacing] if len(found.plan.placements) > 1 else "best place"
     return f"{capital(COUNT_WORDS[len(found.plan.placements)])}, {words}. Drag any of them."
+
+
+def wanted_sentence(wanted: int, planned: int, found: HowMany) -> str:
+    """Return what was asked for against what the rim carries and what is planned."""
+    if planned == 0:
+        return f"{capital(COUNT_WORDS[wanted])} asked for; nothing is planned yet."
+    if planned == wanted:
+        return f"{capital(COUNT_WORDS[planned])} planned, as asked for."
+    if planned < wanted and found.count < wanted:
+        return (
+            f"{capital(COUNT_WORDS[wanted])} asked for; {COUNT_WORDS[planned]} planned, since the "
+            f"rim carries {COUNT_WORDS[found.count]}."
+        )
+    return f"{capital(COUNT_WORDS[wanted])} asked for; {COUNT_WORDS[planned]} planned."
+
+
+def off_rim_sentence(labels: tuple[str, ...]) -> str:
+    """Return which axes don't come out of the rim."""
+    names = " and ".join(labels)
+    return f"The axis of {names} doesn't come out of the marked rim: move it, or lean it less."
+
+
+def approval_sentence(found: Approval | None, planned: int) -> str:
+    """Return what the client said to the drawing at true size."""
+    if planned == 0:
+        return ""
+    if found is None:
+        return "The client hasn't approved the drawing yet."
+    if found.answer == "anew":
+        return "The client wants it otherwise: the dots are wiped off and marked anew."
+    return f"The client approved the drawing at true size on {found.at[:10]} (kept by {found.by})."
+
+
+def post_sentences(post: PlannedPost, worn: Sequence[str]) -> tuple[str, ...]:
+    """Return what is said of one planned post: how it stands out, how it sits, its room."""
+    said = list(worn)
+    for name, each in zip(("entry", "exit"), post.seats, strict=True):
+        said.append(seat_sentence(name, each.stands_off_mm, each.seat_deg))
+    if any(post.to_order):
+        said.append("A length that isn't in stock is drawn: it would have to be ordered.")
+    if np.isfinite(post.fold_mm):
+        said.append(fold_sentence(post.fold_mm))
+    if post.room_mm is None:
+        said.append(
+            "Room below: not measured here. Mark entry, exit and the next structure at this place."
+        )
+    return tuple(said)
 
 
 def clearance_sentence(found: Clearance) -> str:

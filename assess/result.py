@@ -7,6 +7,7 @@ from typing import Any, Literal
 
 from pydantic import Field
 
+from assess.plan_result import PlanOut
 from assess.result_parts import Part, QuantityOut, SeatOut, SidesOut
 from assess.verdict import Verdict
 from calibration.inputs import Basis
@@ -221,6 +222,10 @@ class Result(Part):
     """Whether anything in it was measured by an ID-1 card or a ruler."""
     several_views: tuple[str, ...] = ()
     """What is to be said of photos that were measured together."""
+    plan: PlanOut | None = None
+    """The placement plan, where there is one."""
+    plan_missing: str | None = None
+    """Why a plan that was made is not measured."""
 
 
 def result_json(result: Result) -> str:

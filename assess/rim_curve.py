@@ -46,6 +46,15 @@ class RimCurve:
         """Return the outer contour's points at arc positions, (..., 2) mm."""
         return along(self.arc_mm, self.outer_mm, arc_mm)
 
+    def arc_of(self, place: Array) -> float:
+        """Return the arc position of the outer contour's point nearest to a place, (2,) mm."""
+        start, way = self.outer_mm[:-1], np.diff(self.outer_mm, axis=0)
+        square = np.maximum(np.sum(way * way, axis=1), 1e-12)
+        part = np.clip(np.sum((place - start) * way, axis=1) / square, 0.0, 1.0)
+        at = int(np.argmin(np.hypot(*(start + part[:, None] * way - place).T)))
+        arc = self.arc_mm
+        return float(arc[at] + part[at] * (arc[at + 1] - arc[at]))
+
     def frame(self, arc_mm: Array) -> tuple[Array, Array]:
         """Return the inward normal and the tangent toward the back, (..., 2) unit vectors."""
         half = NORMAL_OVER_MM / 2

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import product
+from typing import Literal
 
 import numpy as np
 
@@ -32,11 +33,15 @@ RIM_MM: Mapping[str, tuple[float, float, float]] = {
     "floor": (0.0, 5.0, 2.0),
 }
 """Dots of a middling rim about its middle, card frame (assumed)."""
-SEEN_FROM_DEG = {"entry": 10.0, "exit": -15.0}
-"""From how far above an entry is seen, and from how far below an exit (assumed, from rendered
-ears); marks count more.  Of 84 placements on 14 parameter ears half show the two from 25 and -15
-degrees when stepping 25 to the front, from 8 and -33 without a step, from -8 and -39 behind."""
-RISES_DEG = (-40.0, -30.0, -20.0, 0.0, 20.0, 30.0, 40.0)
+STEPS_DEG = (-25.0, 0.0, 25.0)
+SEEN_FROM_DEG: Mapping[str, tuple[float, float, float]] = {
+    "entry": (35.0, 25.0, 7.0),
+    "exit": (-28.0, -43.0, -45.0),
+}
+"""From how far above an entry's dot is seen, and from how far below an exit's, by the step to the
+side, to the front first: what half of 140 placements on 14 parameter ears show (45 % of a dot of
+1 mm, 2 px wide).  A middling rim's; marks count more."""
+RISES_DEG = (-50.0, -40.0, -30.0, -20.0, 0.0, 20.0, 30.0, 40.0, 50.0)
 ASIDE_DEG = (-sum(STEP_DEG) / 2, 0.0, sum(STEP_DEG) / 2)
 """Where a phone may go next: elevations and turns about the vertical; from above and from below
 always with a step."""
@@ -81,6 +86,8 @@ class Guide:
 class _View:
     fit: PlaneFit
     sight: Sight
+    front: float
+    """Whether the face lies to the right (1) or to the left (-1)."""
     shows: frozenset[str] | None
     px_per_mm: float
 
@@ -98,15 +105,18 @@ def _angles(sight: Array) -> Sight:
     return Sight(rise, float(np.rad2deg(np.arctan2(right, -away))))
 
 
-def guide(readings: Iterable[PhotoReading], marks: Marks | None) -> Guide:
+def guide(
+    readings: Iterable[PhotoReading], marks: Marks | None, side: Literal["left", "right"]
+) -> Guide:
     """Return what the photos give and what to photograph next.
 
     Parameters
     ----------
     readings : of all photos; those without a pose don't count
     marks : what is marked so far, if anything
+    side : which ear it is: the face lies to the left of a left one as seen
     """
-    views, middle = _views(readings, marks)
+    views, middle = _views(readings, marks, -1.0 if side == "left" else 1.0)
     taken = tuple(view.sight for view in views)
     lacking = _lacking(views)
     if not views:
@@ -148,7 +158,7 @@ def _told(u_mm: tuple[float, float]) -> tuple[float | None, float | None]:
 
 
 def _views(
-    readings: Iterable[PhotoReading], marks: Marks | None
+    readings: Iterable[PhotoReading], marks: Marks | None, front: float
 ) -> tuple[list[_View], dict[str, Array]]:
     """Return the photos with a pose, and about where the dots lie."""
     marked = {photo.file: photo for photo in marks.photos} if marks else {}
@@ -161,7 +171,8 @@ def _views(
         shows = frozenset[str]()
         if reading.file in marked:
             shows = frozenset(dots_in(marked[reading.file], reading, 1.0))
-        views.append(_View(reading.fit, sight, shows or None, 1.0 / reading.mm_per_px(0.0)))
+        scale = 1.0 / reading.mm_per_px(0.0)
+        views.append(_View(reading.fit, sight, front, shows or None, scale))
         at = reading.fit.on_plane(np.array([reading.target_px]), height)[0]
         middles.append([*at, -height])
     middle = np.mean(middles, axis=0) if middles else np.zeros(3)
@@ -178,8 +189,8 @@ def _channel(
 ) -> tuple[float, float]:
     """Return U of the channel, mm: marked by hand, and with snapped dots."""
     held = list(views)
-    limits = _seen_from(held)
-    by_hand = [(v.fit, _dots(v, *limits), U_MARK_MM * v.px_per_mm) for v in held]
+    further = _further(held)
+    by_hand = [(v.fit, _dots(v, further), U_MARK_MM * v.px_per_mm) for v in held]
     snapped = [(fit, dots, SNAPPED_PX) for fit, dots, _ in by_hand]
     first, second = (
         COVERAGE * span_u(places, foretold(own, places, u_shift_mm), ("entry", "exit"))
@@ -188,26 +199,35 @@ def _channel(
     return first, second
 
 
-def _dots(view: _View, above: float, below: float) -> list[str]:
+def _dots(view: _View, further: tuple[float, float]) -> list[str]:
     """Return which kinds of dots a photo shows: as marked in it, else by where it looks from."""
     if view.shows is not None:
         return [kind for kind in RIM_MM if any(n.endswith(f"/{kind}") for n in view.shows)]
-    rise = view.sight.rise_deg
+    rise, (above, below) = view.sight.rise_deg, _limits(view, further)
     hidden = {"entry": rise < above, "exit": rise > below, "floor": rise > above}
     return [kind for kind in RIM_MM if not hidden.get(kind, False)]
 
 
-def _seen_from(views: Iterable[_View]) -> tuple[float, float]:
-    """Return from how far above entries, and below exits, are seen: further, where marks lack."""
-    above, below = SEEN_FROM_DEG["entry"], SEEN_FROM_DEG["exit"]
+def _limits(view: _View, further: tuple[float, float] = (0.0, 0.0)) -> tuple[float, float]:
+    """Return from how far above entries, and below exits, are seen with the view's step aside."""
+    behind = -view.front * view.sight.aside_deg
+    above, below = (
+        float(np.interp(behind, STEPS_DEG, SEEN_FROM_DEG[end])) for end in ("entry", "exit")
+    )
+    return above + further[0], below - further[1]
+
+
+def _further(views: Iterable[_View]) -> tuple[float, float]:
+    """Return how much further up entries, and down exits, are seen, where marks lack them."""
+    up = down = 0.0
     for view in views:
         kinds = {name.rsplit("/", 1)[-1] for name in view.shows or ("/entry", "/exit")}
-        rise = view.sight.rise_deg
-        if rise > above and "entry" not in kinds:
-            above = rise + FURTHER_DEG
-        if rise < below and "exit" not in kinds:
-            below = rise - FURTHER_DEG
-    return above, below
+        rise, (above, below) = view.sight.rise_deg, _limits(view)
+        if rise > above + up and "entry" not in kinds:
+            up = rise - above + FURTHER_DEG
+        if rise < below - down and "exit" not in kinds:
+            down = below - rise + FURTHER_DEG
+    return up, down
 
 
 def _candidates(views: list[_View], places: Mapping[str, Array]) -> list[_View]:
@@ -223,7 +243,7 @@ def _candidates(views: list[_View], places: Mapping[str, Array]) -> list[_View]:
         if straight or any(_apart_deg(sight, view.sight) < SAME_DEG for view in views):
             continue
         camera = camera_toward(like.fit, middle, _way(sight), distance)
-        found.append(_View(camera, sight, None, scale))
+        found.append(_View(camera, sight, like.front, None, scale))
     return found
 
 

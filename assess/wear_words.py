@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from assess.ends import FLUSH_MM, Unsuitable
+from assess.ends import FLUSH_MM, Style, Unsuitable
 from assess.later import Bounds, Later
+from assess.plan_marks import PlanJewellery
 from assess.post_wording import length_words
 from assess.wear import Says, Thing, WearClearance
 from assess.wording import capital, chance, interval_sentence
@@ -50,6 +51,34 @@ def seat_sentence(end: str, stands_off_mm: float, seat_deg: float) -> str:
     return (
         f"{where}: the axis leans {seat_deg:.0f} degrees from square, so the far edge of a disc "
         f"stands off by {stands_off_mm:.1f} mm."
+    )
+
+
+def fold_sentence(room_mm: float) -> str:
+    """Return what room the lower end has beside it in the fold, in the photo's plane."""
+    if room_mm <= 0.0:
+        return "In the fold the lower end meets the wall beside it, as the photo shows it."
+    return f"In the fold the lower end has {room_mm:.1f} mm to the wall, as the photo shows it."
+
+
+STYLE_WORDS: dict[Style, str] = {
+    "labret": "Labret",
+    "barbell": "Barbell",
+    "ring": "Ring",
+    "curved bar": "Curved bar",
+    "other": "Other jewellery",
+}
+
+
+def jewellery_sentence(jewellery: PlanJewellery) -> str:
+    """Return what is planned to be put in."""
+    top, bottom = (
+        f"{end.shape} {end.width_mm:g} mm wide, {end.height_mm:g} mm high"
+        for end in (jewellery.top, jewellery.bottom)
+    )
+    return (
+        f"{STYLE_WORDS[jewellery.style]}, {jewellery.thread}, {jewellery.post_mm:g} mm thick; "
+        f"above: {top}; below: {bottom}."
     )
 
 

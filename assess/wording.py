@@ -229,7 +229,7 @@ def _next_step(outlooks: Sequence[Outlook]) -> str:
     if best.chance_of_definite is None:
         return f" To settle it, first {words}."
     if not best.helps:
-        return " None of the usual steps is likely to settle it."
+        return " No single one of the usual steps is likely to settle it."
     if best.chance_of_definite >= 0.5:
         return f" The cheapest way to settle it: {words}."
     return f" What would help most: {words}."

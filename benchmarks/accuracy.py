@@ -196,6 +196,11 @@ def main() -> None:
     parser.add_argument("--repeats", action="store_true", help="ways of marking, in repeats.md")
     parser.add_argument("--marking", action="store_true", help="help with it, in marking.md")
     parser.add_argument("--views", action="store_true", help="several views, in views.md")
+    parser.add_argument("--asked", action="store_true", help="of --views: as the guide asks, alone")
+    parser.add_argument("--pixels", type=int, default=0, help="of --views: sets on pixels; 300")
+    parser.add_argument("--whole", type=int, default=0, help="of --views: sets of whole photos; 20")
+    parser.add_argument("--kept", type=Path, help="what parts of --pixels and --whole came to")
+    parser.add_argument("--minutes", type=float, default=1e4, help="after which they stop")
     parser.add_argument("--coverage", action="store_true", help="of U, in coverage.md")
     parser.add_argument("--few", type=int, help="a so-many-th part of --coverage, to try it")
     parser.add_argument("--rims", type=int, default=126, help="of --marking")
@@ -224,9 +229,20 @@ def _marking(options: argparse.Namespace) -> str:
 
 
 def _views(options: argparse.Namespace) -> str:
-    from benchmarks.view_tables import run_all  # noqa: PLC0415  (only where it is asked for)
+    from benchmarks.view_shot_tables import PART, part_of, shots_table, with_part  # noqa: PLC0415
+    from benchmarks.view_shots import run_in_parts  # noqa: PLC0415  (needs the renderer)
+    from benchmarks.view_tables import asked_part, run_all  # noqa: PLC0415  (only if asked for)
+    from benchmarks.views import run_asked  # noqa: PLC0415
 
-    return run_all(options.scenes)
+    file = options.out or Path(__file__).with_name("views.md")
+    before = file.read_text("utf-8") if file.exists() else ""
+    if options.pixels or options.whole:  # the rest of the report stays as it is
+        shots = run_in_parts(options.pixels, options.whole, options.kept, options.minutes)
+        return with_part(before, shots_table(shots, (options.pixels, options.whole)))
+    if options.asked:
+        return with_part(before, "\n".join(asked_part(run_asked(options.scenes // 2))))
+    part = part_of(before, PART)
+    return with_part(run_all(options.scenes), part) if part else run_all(options.scenes)
 
 
 def _coverage(options: argparse.Namespace) -> str:

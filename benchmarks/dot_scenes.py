@@ -14,7 +14,7 @@ from sample_images.ears import Ear, build_ear
 from sample_images.render import render
 from sample_images.scene import Spot, Standing, View
 from sample_images.shape import section
-from sample_images.visible import is_visible
+from sample_images.visible import disc_seen, least_width_px
 
 INKS = {
     "violet": (0.669, 0.788, 0.458),
@@ -120,21 +120,9 @@ def _seen(stage: _Stage, at: Array, radius: float, rng: np.random.Generator) -> 
 
     The width is across what is seen, where it is narrowest.
     """
-    ray = (at - stage.centre) / np.linalg.norm(at - stage.centre)
-    start = (at - 2.0 * ray)[None]
-    face = int(stage.ear.caster.intersects_first(start, ray[None])[0])
-    a, b, c = stage.ear.vertices[stage.ear.faces[face]]
-    normal = np.cross(b - a, c - a) / np.linalg.norm(np.cross(b - a, c - a))
-    normal = -normal if normal @ ray > 0 else normal
-    around = at + 1.2 * radius * (2 * rng.random((400, 3)) - 1)
-    above = around + (2.0 - (around - at) @ normal)[:, None] * normal
-    hits = stage.ear.hits(above, np.tile(-normal, (len(above), 1)))
-    hits = hits[np.linalg.norm(hits - at, axis=1) < radius]
-    seen = is_visible(stage.ear, hits, stage.centre)
-    if seen.sum() < 10:
-        return 0.0, 0.0
-    spread = np.linalg.eigvalsh(np.cov(stage.pixels(hits[seen]).T))[0]
-    return float(seen.mean()), 4.0 * float(np.sqrt(max(spread, 0.0)))
+    share, seen = disc_seen(stage.ear, at, radius, stage.centre, rng)
+    width = least_width_px(stage.pixels(seen)) if len(seen) else 0.0
+    return (share, width) if width > 0.0 else (0.0, 0.0)
 
 
 def _place(stage: _Stage, kind: str, rng: np.random.Generator) -> Array:

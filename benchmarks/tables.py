@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import platform
+import subprocess
 from collections.abc import Callable, Iterable, Sequence
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,6 +15,15 @@ if TYPE_CHECKING:
     from benchmarks.accuracy import Score
 
 K95 = 1.96
+
+
+def commit() -> str:
+    """Return the commit of the sources, with a mark if they were changed since."""
+    ask = ["git", "describe", "--always", "--dirty=, changed since"]
+    done = subprocess.run(  # noqa: S603  (fixed words)
+        ask, capture_output=True, text=True, check=False, cwd=Path(__file__).parent
+    )
+    return done.stdout.strip() or "unknown"
 
 
 def rms(scores: Iterable[Score]) -> float:

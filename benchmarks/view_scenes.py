@@ -17,6 +17,7 @@ import numpy as np
 from assess.marks import CardMarks
 from assess.scale import PrintScale, print_scale
 from assess.space import print_prior
+from assess.view_set import VIEWS
 from benchmarks.ears import Site, random_site
 from benchmarks.scenes import CENTRE_SD_PX, CORNER_NOISE_PX, SIZE_PX, U_BAR_MM, U_FOCAL
 from calibration.card import FRAME, POCKET, Card
@@ -29,14 +30,21 @@ from sample_images.scene import Standing, View, look_at
 from sample_images.sets import TIES_XY
 from sample_images.visible import is_visible
 
-ELEVATIONS = {
-    "square-on": (-5.0, 5.0),
-    "above-1": (15.0, 25.0),
-    "above-2": (30.0, 40.0),
-    "below-1": (-37.0, -27.0),
-    "below-2": (-52.0, -42.0),
+Elevations = Mapping[str, tuple[float, float, int]]
+
+ELEVATIONS: Elevations = {
+    "square-on": (-5.0, 5.0, 0),
+    "above-1": (15.0, 25.0, 1),
+    "above-2": (30.0, 40.0, -1),
+    "below-1": (-37.0, -27.0, 1),
+    "below-2": (-52.0, -42.0, -1),
 }
-"""How high each photo is taken, deg; from below, so low that the exit's dot is mostly seen."""
+"""How high each photo is taken, deg, and whether to the right (1) or the left (-1) of the ear."""
+
+ASKED_ELEVATIONS: Elevations = {
+    str(view.name): (view.from_deg, view.to_deg, int(np.sign(view.aside_deg))) for view in VIEWS
+}
+"""The same of the five photos as they are asked for."""
 
 SETS: Mapping[str, tuple[str, ...]] = {
     "two": ("square-on", "below-1"),
@@ -118,6 +126,7 @@ def draw_view_scene(
     fanned: bool,
     site: Site | None = None,
     fan_deg: tuple[float, float] = FAN_DEG,
+    elevations: Elevations = ELEVATIONS,
 ) -> ViewScene:
     """Return a random scene on an ear with the five photos, fanned so far to each side."""
     site = site or random_site(name, rng)
@@ -130,7 +139,9 @@ def draw_view_scene(
     standing = Standing(card, (scale[0], scale[1]), np.asarray(turn), middle, anchor)
     camera = _phone(rng)
     fan = fan_deg if fanned else None
-    views = {view: _view(view, card, anchor, camera, rng, fan) for view in ELEVATIONS}
+    views = {
+        view: _view(aimed, card, anchor, camera, rng, fan) for view, aimed in elevations.items()
+    }
     bars = [
         float(bar * s + U_BAR_MM * rng.standard_normal())
         for bar, s in zip(card.check_bar_mm, scale, strict=True)
@@ -157,17 +168,18 @@ def _phone(rng: np.random.Generator) -> Camera:
 
 
 def _view(
-    name: str,
+    aimed: tuple[float, float, int],
     card: Card,
     anchor: Array,
     camera: Camera,
     rng: np.random.Generator,
     fan_deg: tuple[float, float] | None,
 ) -> View:
-    rise = np.deg2rad(rng.uniform(*ELEVATIONS[name]))
+    low, high, side = aimed
+    rise = np.deg2rad(rng.uniform(low, high))
     aside = float(ASIDE_DEG["straight"] * rng.standard_normal())
-    if fan_deg is not None and name != "square-on":
-        aside = float(rng.uniform(*fan_deg)) * (1.0 if name.endswith("1") else -1.0)
+    if fan_deg is not None and side:
+        aside = side * float(rng.uniform(*fan_deg))
     turn = np.deg2rad(aside)
     sight = np.array([np.sin(turn) * np.cos(rise), -np.sin(rise), -np.cos(turn) * np.cos(rise)])
     body = np.array([*(np.asarray(card.body_mm) / 2), 0.0])

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from benchmarks.tables import K95, machine
+from benchmarks.tables import K95, commit, machine
 from benchmarks.view_faults import (
     FAULTS,
     U_SHIFT_MM,
@@ -16,7 +16,7 @@ from benchmarks.view_faults import (
     run_moves,
     share,
 )
-from benchmarks.view_scenes import ASKED_FAN_DEG
+from benchmarks.view_scenes import ASKED_ELEVATIONS, ASKED_FAN_DEG
 from benchmarks.views import (
     MOVED_MM,
     SEED,
@@ -150,7 +150,7 @@ def _intro(run: Run) -> list[str]:
     return [
         "# Channel and relief from several views",
         "",
-        f"`python -m benchmarks.accuracy --views`; {machine()}.",
+        f"`python -m benchmarks.accuracy --views`; {machine()}, commit {commit()}.",
         "",
         f"{run.scenes} scenes by geometry over {ears} parameter ears; what a camera sees of the "
         "dots is cast against the ear's mesh. 12 MP, f 2720-3400 px told by EXIF with sd 3 %, its "
@@ -168,16 +168,19 @@ def _intro(run: Run) -> list[str]:
     ]
 
 
-def _asked(run: Run) -> list[str]:
-    """Return how sets do that were fanned as far as the guide asks."""
+def asked_part(run: Run) -> list[str]:
+    """Return how sets do that were taken as the guide asks; a part that can be made by itself."""
     low, high = ASKED_FAN_DEG
     ears = len({s.ear for s in run.scores})
     by_ear = [s for s in run.scores if s.setting == Setting("five", True, 1.0, "fixed")]
     return [
         f"## Five photos, fanned {low:.0f}-{high:.0f}°, as the guide asks",
         "",
+        f"`python -m benchmarks.accuracy --views --asked`; {machine()}, commit {commit()}.",
+        "",
         f"{run.scenes} further scenes on {ears} ears ({run.drawn} sets drawn), seeds of their own; "
-        f"all as above, but the upper and the lower photos {low:.0f}-{high:.0f}° to the side.",
+        f"all as above, but the upper and the lower photos {low:.0f}-{high:.0f}° to the side, and "
+        f"at {heights_words()} from above. A dot counts as seen if its centre is.",
         "",
         *_rows(run.scores),
         "",
@@ -208,7 +211,7 @@ def views_table(
     wrong = share([bool(s.refused) for s in run.scores])
     lines = [
         *_intro(run),
-        *_asked(asked),
+        *asked_part(asked),
         *_by_photos(run),
         "## What not knowing the focal length costs",
         "",
@@ -235,6 +238,11 @@ def views_table(
         "",
     ]
     return "\n".join(lines)
+
+
+def heights_words() -> str:
+    """Return how high the five photos are asked for."""
+    return ", ".join(f"{low:.0f} to {high:.0f}°" for low, high, _ in ASKED_ELEVATIONS.values())
 
 
 def run_all(scenes: int) -> str:

@@ -15,10 +15,13 @@ from assess.space import in_space, placement_in_space
 from benchmarks.ears import EARS
 from benchmarks.scenes import seeds
 from benchmarks.view_scenes import (
+    ASKED_ELEVATIONS,
     ASKED_FAN_DEG,
+    ELEVATIONS,
     FAN_DEG,
     SETS,
     Dots,
+    Elevations,
     ViewScene,
     both_ends,
     card_move,
@@ -30,7 +33,7 @@ from calibration.cards_alone import Cards
 from calibration.draws import Draws
 from calibration.frames import Array
 from calibration.quantity import Quantity
-from calibration.views import ViewsSolved, dots_in_space
+from calibration.views import ViewsOutcome, ViewsSolved, dots_in_space
 
 SNAPPED_PX = 0.3
 DOTS: tuple[Dots, ...] = ("ends", "placement", "ties")
@@ -99,10 +102,11 @@ def scene_with_both_ends(
     *,
     fanned: bool,
     fan_deg: tuple[float, float] = FAN_DEG,
+    elevations: Elevations = ELEVATIONS,
 ) -> tuple[ViewScene | None, int]:
     """Return a scene in which each end is seen twice, if one comes up, and how many were drawn."""
     for tries in range(1, MOST_DRAWS + 1):
-        scene = draw_view_scene(name, rng, fanned=fanned, fan_deg=fan_deg)
+        scene = draw_view_scene(name, rng, fanned=fanned, fan_deg=fan_deg, elevations=elevations)
         if both_ends(scene, SETS["five"]):
             return scene, tries
     return None, MOST_DRAWS
@@ -119,8 +123,12 @@ def score(
     scene: ViewScene, cards: Cards, setting: Setting, u_shift_mm: float, seed: int
 ) -> ViewScore:
     """Return how the program does on one set of marked photos."""
+    return score_found(scene, dots_in_space(cards, u_shift_mm), setting, seed)
+
+
+def score_found(scene: ViewScene, found: ViewsOutcome, setting: Setting, seed: int) -> ViewScore:
+    """Return how the program does, by what it makes of the photos."""
     name = scene.site.name
-    found = dots_in_space(cards, u_shift_mm)
     if not isinstance(found, ViewsSolved):
         return ViewScore(name, setting, None, None, found.why)
     placement = placement_in_space("A", in_space(found, Draws(seed, DRAWS)), "left")
@@ -165,13 +173,17 @@ def run_views(tries: int, seed: int = SEED) -> Run:
     return Run(scores, drawn, scenes)
 
 
-def run_asked(tries: int, seed: int = SEED + 3) -> Run:
+def run_asked(tries: int, seed: int = SEED + 4) -> Run:
     """Return the scores of up to ``tries`` scenes taken as the guide asks."""
     names, scores = list(EARS), list[ViewScore]()
     drawn = scenes = 0
     for i, rng in enumerate(seeds(seed, tries)):
         scene, count = scene_with_both_ends(
-            names[i % len(names)], rng, fanned=True, fan_deg=ASKED_FAN_DEG
+            names[i % len(names)],
+            rng,
+            fanned=True,
+            fan_deg=ASKED_FAN_DEG,
+            elevations=ASKED_ELEVATIONS,
         )
         drawn += count
         if scene is not None:

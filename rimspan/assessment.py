@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from hashlib import sha256
 from typing import Any
 
 from assess.criteria import DEFAULT_CRITERIA, Criteria
 from assess.measure import DRAWS, measure
+from assess.plan_marks import PLAN
+from assess.plan_measure import MeasuredPlan
+from assess.plan_words import NO_RIM
 from assess.read_marks import parse_marks
 from calibration.photo import Photo, PhotoError, read_photo
 from rimspan.clientfile import canonical
@@ -48,6 +51,22 @@ def decoded(data: bytes) -> Photo | PhotoError:
         return read_photo(data)
     except PhotoError as error:
         return error
+
+
+def with_plan(found: Assessment, marks: Mapping[str, Any], plan: MeasuredPlan | None) -> Assessment:
+    """Return what was measured without the plan, with it: as if it were measured in one.
+
+    Parameters
+    ----------
+    found : of the same marks without their plan
+    marks : with it
+    plan : what is measured of it
+    """
+    missing = NO_RIM if PLAN in marks and plan is None else None
+    told = None if plan is None else plan.out.model_dump(mode="json")
+    return replace(
+        found, marks=marks, result={**found.result, "plan": told, "plan_missing": missing}
+    )
 
 
 def assess_marks(

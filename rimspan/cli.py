@@ -20,6 +20,7 @@ from typing import NoReturn
 
 from platformdirs import user_log_path
 
+from assess.talk.sentences import LANGUAGES
 from rimspan import __version__
 from rimspan.commands.file_acts import add_acts
 from rimspan.commands.files import refuse
@@ -76,6 +77,9 @@ def _add_measure(commands: argparse._SubParsersAction[_Parser]) -> None:
         help="the named piercer states that they examined the ear and decide",
     )
     measure.add_argument("--report", type=Path, metavar="FILE.pdf", help="needs --confirm")
+    measure.add_argument(
+        "--report-language", choices=LANGUAGES, default="en", help="of the report (default: en)"
+    )
     measure.add_argument("--seed", type=_seed, default=1, metavar="N", help="(default: 1)")
     measure.add_argument(
         "--budget", action="store_true", help="add what the uncertainty is made of"

@@ -2,27 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from hashlib import sha256
 
+from assess.ends import End
+from assess.insertion import NotHere
 from assess.result import PlacementOut, PostOut, Result
-from assess.talk.decided import Decided
+from assess.talk.daily_life import DAILY_LIFE
+from assess.talk.decided import END, Decided
+from assess.talk.outcome import Given, together
 from assess.talk.plan import Plan, Trip, plan_from
-from assess.talk.record import Talk, talk_from
+from assess.talk.questions import QUESTIONS
+from assess.talk.record import Agreed, Talk, talk_from
+from assess.talk.rewording import standing
 from assess.visit_record import NextCheck
 from rimspan.clientfile import ClientFile, Revision
+from rimspan.insertions import sittings
 from rimspan.languages import Language, language
+from rimspan.not_here import NOT_HERE, not_here_of, wish_of
 from rimspan.sheets.calendar_file import calendar_file, spans_file
-from rimspan.sheets.client_sheet import ClientSheet, Jewellery, client_sheet_pdf
-from rimspan.sheets.compiling import Paper
+from rimspan.sheets.client_sheet import ClientSheet, Jewellery, client_sheet_pdf, fits
+from rimspan.sheets.compiling import PAPERS, Paper
 from rimspan.studio import age_rules
+from rimspan.studio_clock import moments
+from rimspan.studio_words import own_words, spoken
 
 
 @dataclass(frozen=True, slots=True)
 class Chosen:
-    """What is chosen for the sheet beside what was saved."""
+    """What stands on the sheet beside what was measured and answered."""
 
     decided: Decided
     code: str = "en"
@@ -33,6 +43,49 @@ class Chosen:
     day: date | None = None
     """The day of the piercing; by default the day of the assessment."""
     trips: tuple[Trip, ...] = ()
+    times: Mapping[str, Agreed] = field(default_factory=dict)
+    words_of: datetime | None = None
+    """The moment whose words of the studio's are taken; by default those of now."""
+
+
+def chosen_then(revision: Revision, decided: Decided, code: str, paper: Paper) -> Chosen:
+    """Return the sheet of a saved assessment as it was then: words, days, trips and times."""
+    talk = talk_from(revision.saved.talk)
+    return Chosen(
+        decided,
+        code,
+        paper,
+        note=talk.written["note"],
+        ends=talk.written["ends"],
+        material=talk.written["material"],
+        day=talk.day,
+        trips=talk.trips,
+        times=talk.times,
+        words_of=revision.created_at,
+    )
+
+
+def full_sheet_fits(file: ClientFile, code: str, changes: Mapping[str, str]) -> bool:
+    """Return whether a sheet with as much on it as is usual fits two pages in a studio's words.
+
+    Words that are refused for other reasons don't count here.
+    """
+    own = own_words(file, code) | dict(changes)
+    words = language(code, standing(own, code))
+    most = {question.id: question.answers[-1].id for question in DAILY_LIFE}
+    sheet = ClientSheet(
+        "goes_ahead",
+        "left",
+        "X" * 40,
+        date(2026, 9, 30),
+        client="X" * 40,
+        guardian=True,
+        answers=together(QUESTIONS, {name: Given((answer,)) for name, answer in most.items()}),
+        note="x" * 60,
+        jewellery=Jewellery(1.2, 10.31875, "x" * 40, "x" * 40),
+        plan=plan_from(date(2026, 9, 30)),
+    )
+    return all(fits(sheet, words, paper) for paper in PAPERS)
 
 
 def named(trips: Iterable[Trip], words: Language) -> tuple[Trip, ...]:
@@ -51,8 +104,10 @@ def client_sheet_of(
         If the words take more than two pages.
     """
     talk = talk_from(revision.saved.talk, photos_kept=bool(revision.saved.photos))
-    placements = Result.model_validate(revision.result).placements
+    result = Result.model_validate(revision.result)
+    placements = result.placements
     alone = placements[0] if len(placements) == 1 else None
+    words = spoken(file, chosen.code, chosen.words_of)
     sheet = ClientSheet(
         decided=chosen.decided,
         side=revision.side,
@@ -65,11 +120,18 @@ def client_sheet_of(
         answers=talk.together,
         note=chosen.note.strip(),
         jewellery=_jewellery(alone, chosen),
+        went_in=_went_in(file, revision, words),
+        not_here=_not_here(file, revision),
+        wish=wish_of(file, revision.client_id),
+        posts=result.plan,
         pierced=bool(revision.pierced_by),
         plan=_plan(revision, chosen),
-        trips=named(chosen.trips, language(chosen.code)),
+        trips=named(chosen.trips, words),
+        times=moments(chosen.times),
     )
-    return client_sheet_pdf(sheet, code=chosen.code, paper=chosen.paper, picture_png=picture_png)
+    return client_sheet_pdf(
+        sheet, code=chosen.code, paper=chosen.paper, changes=words.own, picture_png=picture_png
+    )
 
 
 def _has_guardian(file: ClientFile, talk: Talk) -> bool:
@@ -88,6 +150,34 @@ def _jewellery(placement: PlacementOut | None, chosen: Chosen) -> Jewellery | No
     return Jewellery(post.gauge_mm, post.length_mm, ends, material)
 
 
+def _went_in(file: ClientFile, revision: Revision, words: Language) -> dict[str, Jewellery]:
+    """Return what really went in by what is recorded for this assessment."""
+    found = {}
+    for sitting in sittings(file, revision.client_id):
+        if sitting.revision == revision.number:
+            for put in sitting.insertion.put_in:
+                item = sitting.items[put.stock_key]
+                ends = "; ".join(_end(end, words) for end in item.ends)
+                material = f"{item.material}, {item.standard}"
+                found[put.label] = Jewellery(put.gauge_mm, put.length_mm, ends, material)
+    return dict(sorted(found.items()))
+
+
+def _end(end: End, words: Language) -> str:
+    return words.say(
+        END.id, shape=words.say(f"label.{end.shape}"), width=words.number(end.width_mm)
+    )
+
+
+def _not_here(file: ClientFile, revision: Revision) -> NotHere | None:
+    """Return the newest record that this place isn't the one, of this assessment."""
+    for record in file.records(NOT_HERE, revision.client_id):
+        kept = not_here_of(record)
+        if kept.revision == str(revision.number):
+            return kept
+    return None
+
+
 def _plan(revision: Revision, chosen: Chosen) -> Plan | None:
     """Return the plan's days; none where it doesn't go ahead, so that no day is promised."""
     if chosen.decided != "goes_ahead":
@@ -95,14 +185,23 @@ def _plan(revision: Revision, chosen: Chosen) -> Plan | None:
     return plan_from(chosen.day or revision.created_at.date())
 
 
-def calendar_of(client: str, side: str, day: date, code: str, stamp: datetime) -> bytes:
+def calendar_of(
+    file: ClientFile, client: str, side: str, chosen: Chosen, day: date, stamp: datetime
+) -> bytes:
     """Return the visits after a day as a calendar file; made again, it renews the same events."""
     uid = sha256(f"{client} {side}".encode()).hexdigest()[:24]
     minutes = int(stamp.timestamp() // 60)  # counts up, and stays a small whole number
-    return calendar_file(plan_from(day), language(code), uid=uid, stamp=stamp, sequence=minutes)
+    return calendar_file(
+        plan_from(day),
+        spoken(file, chosen.code, chosen.words_of),
+        uid=uid,
+        stamp=stamp,
+        times=moments(chosen.times),
+        sequence=minutes,
+    )
 
 
-def check_calendar(of: str, check: NextCheck, code: str, stamp: datetime) -> bytes:
+def check_calendar(of: str, check: NextCheck, words: Language, stamp: datetime) -> bytes:
     """Return the next check as a calendar file; made again, it renews the same event.
 
     Parameters
@@ -112,4 +211,4 @@ def check_calendar(of: str, check: NextCheck, code: str, stamp: datetime) -> byt
     uid = sha256(of.encode()).hexdigest()[:24]
     minutes = int(stamp.timestamp() // 60)
     spans = {check.name: check.days}
-    return spans_file(spans, language(code), uid=uid, stamp=stamp, sequence=minutes)
+    return spans_file(spans, words, uid=uid, stamp=stamp, sequence=minutes)

@@ -176,8 +176,9 @@ def report(
     client: str | None = None,
     measured_by: str | None = None,
     date: str | None = None,
+    code: str = "en",
 ) -> bytes:
-    """Return the one-page report as PDF.
+    """Return the one-page report as PDF, in a language.
 
     Raises
     ------
@@ -186,5 +187,11 @@ def report(
     """
     given = _check(assessment, confirmation)
     return report_pdf(
-        assessment, given, picture_png, client=client, measured_by=measured_by, date=date
+        assessment,
+        given,
+        picture_png,
+        client=client,
+        measured_by=measured_by,
+        date=date,
+        code=code,
     )

@@ -19,6 +19,10 @@ Colour = tuple[int, int, int, int]
 
 INK: Colour = (16, 38, 74, 255)
 """The one accent: 13 to 1 on the casing, over 4 to 1 on a mid skin tone."""
+LIGHT: Colour = (207, 227, 251, 255)
+"""The accent's light tone: what stands out of the skin."""
+BAND: Colour = (59, 120, 187, 255)
+"""The accent's middle tone: a stretch that may be used."""
 SOFT: Colour = (92, 111, 143, 255)
 CAUTION: Colour = (150, 40, 20, 255)
 CASING: Colour = (255, 255, 255, 225)
@@ -66,10 +70,13 @@ class Canvas:
         for piece in _dashes(points, dash):
             self._stroke(piece, thick, INK)
 
-    def polygon(self, points: Sequence[Point]) -> None:
-        """Fill a shape, over its casing."""
-        self._stroke([*points, points[0]], 6.0, CASING)
-        self._draw.polygon([self._big(point) for point in points], fill=INK)
+    def polygon(self, points: Sequence[Point], fill: Colour = INK, edge: float = 0.0) -> None:
+        """Fill a shape, over its casing; ``edge`` is how thick a line in ink goes round it."""
+        closed = [*points, points[0], points[1]]
+        self._stroke(closed, 6.0 + edge, CASING)
+        self._draw.polygon([self._big(point) for point in points], fill=fill)
+        if edge:
+            self._stroke(closed, edge, INK)
 
     def ring(self, centre: Point, radius: float) -> None:
         """Draw a ring."""

@@ -8,7 +8,7 @@ from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
-from assess.due_list import Expected, State, first_check, in_order, today_at
+from assess.due_list import Expected, State, first_check, in_order
 from assess.insertion import RecordError
 from assess.outcome_counts import ENDINGS, Followed, OutcomeRecord
 from assess.visit_record import NextCheck
@@ -23,6 +23,7 @@ from rimspan.clientfile import (
 )
 from rimspan.insertions import INSERTION
 from rimspan.studio import decider
+from rimspan.studio_clock import day_of
 from rimspan.visits import VISIT, kept_visit
 
 OUTCOME = "outcome"
@@ -59,8 +60,8 @@ class _Known:
 
 
 def today(file: ClientFile) -> date:
-    """Return the studio's day."""
-    return today_at(file.clock())
+    """Return the day by the studio's clock."""
+    return day_of(file, file.clock())
 
 
 def _oldest_first(file: ClientFile, kind: str) -> list[Record]:
@@ -74,7 +75,7 @@ def _gathered(file: ClientFile) -> dict[Key, _Known]:
         return found.setdefault((str(client), int(str(revision)), str(label)), _Known())
 
     for record in _oldest_first(file, INSERTION):
-        on = datetime.fromisoformat(record.document["at"]).astimezone().date()
+        on = day_of(file, datetime.fromisoformat(record.document["at"]))
         for put in record.document["put_in"]:
             known = of(record.client_id, record.document["revision"], put["label"])
             known.side = str(record.document["side"])

@@ -1,4 +1,4 @@
-"""What was done at the chair, kept in the client file: put in, declined, not here, the photo after.
+"""What was done at the chair, kept in the client file: put in, declined, the photo after.
 
 **The gate before anything is put in** is :func:`record_insertion` with ``assess.insertion``: a
 signed assessment that isn't void, by a named piercer; age and consent met by what the studio sets
@@ -19,7 +19,6 @@ from assess.insertion import (
     Assessed,
     Declined,
     Insertion,
-    NotHere,
     OpenedUnused,
     RecordError,
     insert,
@@ -38,13 +37,13 @@ from rimspan.clientfile import (
     Revision,
 )
 from rimspan.stock_keeping import new_version, stock_of
-from rimspan.studio import NotAllowedError, age_rules, decider
+from rimspan.studio import NotAllowedError, age_rules, at_work, decider
 
 AHEAD = timedelta(minutes=5)
 """Clocks of chairs differ by less."""
 
-INSERTION, BASELINE, NOT_HERE = "insertion", "baseline", "not_here"
-_INSERTION, _NOT_HERE, _ITEM = TypeAdapter(Insertion), TypeAdapter(NotHere), TypeAdapter(StockItem)
+INSERTION, BASELINE = "insertion", "baseline"
+_INSERTION, _ITEM = TypeAdapter(Insertion), TypeAdapter(StockItem)
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,48 +228,28 @@ def _sitting(record: Record, baseline: tuple[str, ...]) -> Sitting:
 
 
 def record_baseline(
-    file: ClientFile, by: str, client: str, number: int, photos: tuple[str, ...], token: str
+    file: ClientFile,
+    by: Person | None,
+    client: str,
+    number: int,
+    photos: tuple[str, ...],
+    token: str,
 ) -> Record:
     """Keep which photos were taken right after an insertion: post in, ear cleaned.
 
+    Everybody here may take them.
+
     Raises
     ------
+    NotAllowedError
+        If nobody is signed in.
     RefusedError
         If there is no such insertion, or no photo.
     """
+    name = at_work(file, by).name
     if all(each.number != number for each in file.records(INSERTION, client)):
         raise RefusedError(f"insertion {number}: isn't in this client's file")
     if not photos:
         raise RefusedError("no photo was taken in; choose one")
     held = {"insertion": number}
-    return file.add_record(NewRecord(BASELINE, by, held, client, photos), token)
-
-
-def record_not_here(
-    file: ClientFile, by: Person | None, client: str, side: str, kept: NotHere, token: str
-) -> Record:
-    """Keep that this place isn't the one, and what was talked about instead.
-
-    Raises
-    ------
-    NotAllowedError
-        If nobody is signed in, or an apprentice.
-    """
-    name = decider(file, by).name
-    document = _NOT_HERE.dump_python(kept, mode="json") | {"side": side}
-    return file.add_record(NewRecord(NOT_HERE, name, document, client), token)
-
-
-def not_here_of(record: Record) -> NotHere:
-    """Return what a record of that kind says.
-
-    Raises
-    ------
-    DamagedError
-        If it can't be read.
-    """
-    held = {name: value for name, value in record.document.items() if name != "side"}
-    try:
-        return _NOT_HERE.validate_python(held)
-    except (ValidationError, RecordError):
-        raise DamagedError(f"not here {record.number}: can't be read") from None
+    return file.add_record(NewRecord(BASELINE, name, held, client, photos), token)

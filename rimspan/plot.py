@@ -15,9 +15,12 @@ from PIL import Image
 
 from assess.marks import Marks, PhotoMarks, PlacementMarks
 from assess.measure import Measurement
+from assess.plan_measure import PlanDrawing
 from assess.reading import PhotoReading
 from calibration.photo import Photo, PhotoError
 from rimspan.drawing import PAPER, Canvas, Point, text_width
+from rimspan.languages.phrases import Say, Translator
+from rimspan.plot_plan import draw_plan, usable_rim
 from rimspan.plot_words import PANEL_SIZE, Tags, panel_height, write_panel
 from rimspan.two_sides_draw import Drawings
 
@@ -56,6 +59,7 @@ def plot_png(
     photos: Mapping[str, Photo | PhotoError],
     *,
     with_words: bool = True,
+    code: str = "en",
 ) -> bytes:
     """Return the picture of the photo that the measurement used, drawn on, as a PNG.
 
@@ -66,6 +70,7 @@ def plot_png(
     with_words : bool
         Whether the drawings from two sides, the verdicts and the judgement statement stand below
         the photo; a page that has them itself leaves them out.
+    code : the language of what is written into the photo; the words below it are English
 
     Raises
     ------
@@ -78,24 +83,28 @@ def plot_png(
     words = panel_height(found.result, entry.file, WIDTH) if with_words else 0
     sides = Drawings(found.result) if with_words else None
     drawn = 0 if sides is None else sides.height
+    say = Translator(code).say
     canvas = Canvas(_cropped(photo, frame), WIDTH, frame.height + drawn + words)
     if found.result.judgement.confirmed_by is None:
-        canvas.across("not confirmed", (0, 0, WIDTH, frame.height))
-    _draw_rims(canvas, frame, entry)
-    for point in entry.ties.values():
-        _cross(canvas, frame.at(point))
-    for placement in entry.placements:
-        _draw_placement(canvas, frame, placement)
-    _scale_bar(canvas, frame, marks.rim_plane.offset_mm)
-    tags = Tags(canvas, (0, 0, WIDTH, frame.height), _taken(frame, entry))
-    for placement in entry.placements:
-        ends = [frame.at(p) for p in (placement.entry, placement.exit) if p is not None]
-        if ends:
-            tags.write(placement.label, ends, found.result)
+        canvas.across(say("not confirmed"), (0, 0, WIDTH, frame.height))
+    plan = found.plan if found.plan is not None and found.plan.photo == entry.file else None
+    _draw_marks(canvas, frame, entry, plan)
+    _scale_bar(canvas, frame, marks.rim_plane.offset_mm, say)
+    taken = _taken(frame, entry)
+    if plan is not None:
+        taken += frame.line((float(x), float(y)) for x, y in plan.labels_at.values())
+    _write_tags(Tags(canvas, (0, 0, WIDTH, frame.height), taken, say), frame, entry, found)
     if sides is not None:
         sides.draw(canvas, float(frame.height))
         write_panel(canvas, found.result, entry.file, frame.height + drawn)
     return _png(canvas.finished())
+
+
+def _write_tags(tags: Tags, frame: Frame, entry: PhotoMarks, found: Measurement) -> None:
+    for placement in entry.placements:
+        ends = [frame.at(p) for p in (placement.entry, placement.exit) if p is not None]
+        if ends:
+            tags.write(placement.label, ends, found.result)
 
 
 def _png(picture: Image.Image) -> bytes:
@@ -169,6 +178,18 @@ def _cropped(photo: Photo, frame: Frame) -> Image.Image:
     )
 
 
+def _draw_marks(canvas: Canvas, frame: Frame, entry: PhotoMarks, plan: PlanDrawing | None) -> None:
+    if plan is not None:
+        usable_rim(canvas, frame.line, plan)
+    _draw_rims(canvas, frame, entry)
+    for point in entry.ties.values():
+        _cross(canvas, frame.at(point))
+    for placement in entry.placements:
+        _draw_placement(canvas, frame, placement)
+    if plan is not None:
+        draw_plan(canvas, frame.line, plan)
+
+
 def _draw_rims(canvas: Canvas, frame: Frame, entry: PhotoMarks) -> None:
     if entry.outer_rim is not None:
         canvas.line(frame.line(entry.outer_rim), 3.0)
@@ -233,12 +254,13 @@ def _cross(canvas: Canvas, at: Point) -> None:
     canvas.line([(x - r, y + r), (x + r, y - r)], 2.5)
 
 
-def _scale_bar(canvas: Canvas, frame: Frame, offset_mm: float) -> None:
+def _scale_bar(canvas: Canvas, frame: Frame, offset_mm: float, say: Say) -> None:
     """Draw ten millimetres as they are at the marks, in a box of their own."""
     known = _scaled(frame.reading)
     words = "10 mm at the marks" if known else "no scale in this photo"
     if frame.reading.low_confidence:
         words = f"{words}: low confidence, no scale card"
+    words = say(words)
     length = 10.0 / frame.reading.mm_per_px(offset_mm) * frame.zoom if known else 0.0
     left, bottom = 40.0, frame.height - 24.0
     right = left + max(length, text_width(words, PANEL_SIZE)) + 32

@@ -20,6 +20,8 @@ from rimspan.drawing import (
     text_width,
     wrapped,
 )
+from rimspan.languages.phrases import Say
+from rimspan.plan_lines import plan_lines
 from rimspan.result_words import between, decided_words, risk_words
 
 PANEL_SIZE = 30.0
@@ -34,14 +36,14 @@ Line = tuple[str, float, Colour]
 class Tags:
     """Places each placement's tag where it covers neither marks nor another tag."""
 
-    def __init__(self, canvas: Canvas, area: Box, taken: Sequence[Point]) -> None:
-        self._canvas, self._area, self._taken = canvas, area, list(taken)
+    def __init__(self, canvas: Canvas, area: Box, taken: Sequence[Point], say: Say) -> None:
+        self._canvas, self._area, self._taken, self._say = canvas, area, list(taken), say
         self._boxes: list[Box] = []
 
     def write(self, label: str, ends: Sequence[Point], result: Result) -> None:
         """Write a placement's label and channel near its entry, with a leader to it."""
         placement = next(p for p in result.placements if p.label == label)
-        words = between(placement.channel, "channel not measured")
+        words = self._say(between(placement.channel, "channel not measured"))
         title = clipped(label, LABEL_SIZE, 420)
         width = max(text_width(title, LABEL_SIZE), text_width(words, PANEL_SIZE)) + 32
         box = self._place(ends, width, 2 * LINE * PANEL_SIZE + 24)
@@ -107,6 +109,9 @@ def _lines(result: Result, photo: str, width: float) -> list[Line]:
     for placement in result.placements:
         said = f"{placement.label}: {placement.headline} {risk_words(placement)}".rstrip()
         lines += [(line, PANEL_SIZE, INK) for line in wrapped(said, PANEL_SIZE, room)]
+    if result.plan is not None:
+        for each in plan_lines(result.plan):
+            lines += [(line, SMALL_SIZE, INK) for line in wrapped(each, SMALL_SIZE, room)]
     if not result.placements:
         low = f"{LOW_CONFIDENCE} " if result.low_confidence else ""
         lines.append((f"{low}Rim marked, no placement.", PANEL_SIZE, INK))

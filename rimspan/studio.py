@@ -34,6 +34,17 @@ def _allowed(person: Person, may: bool, who: str) -> Person:
     return person
 
 
+def at_work(file: ClientFile, person: Person | None) -> Person:
+    """Return who is signed in, whatever their role.
+
+    Raises
+    ------
+    NotAllowedError
+        If nobody is.
+    """
+    return _now(file, person)
+
+
 def manager(file: ClientFile, person: Person | None) -> Person:
     """Return who is signed in, if they may manage.
 

@@ -30,6 +30,7 @@ from rimspan.clientfile import (
 from rimspan.insertions import sittings
 from rimspan.stock_keeping import new_version, stock_of
 from rimspan.studio import NotAllowedError, decider
+from rimspan.studio_clock import day_of
 
 VISIT = "visit"
 _VISIT = TypeAdapter(VisitRecord)
@@ -132,7 +133,7 @@ def _put_in(
     for sitting in reversed(sittings(file, client)):
         if sitting.revision != revision:
             continue
-        on = sitting.insertion.at.astimezone().date()
+        on = day_of(file, sitting.insertion.at)
         for each in sitting.insertion.put_in:
             post = WornNow(each.gauge_mm, each.length_mm, each.stock_key, each.lot, each.batch)
             put[each.label] = (on, post)

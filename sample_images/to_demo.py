@@ -15,7 +15,8 @@ ALL_FIVE = ("square-on.jpg", "above-1.jpg", "above-2.jpg", "below-1.jpg", "below
 SHIPPED = {"pronounced": ALL_FIVE, "flat": ALL_FIVE[:1], "three": ALL_FIVE[:1]}
 """Which photos of which ear: one whole set, and a single photo of two others."""
 
-MARKS = ("marks.json", "marks-examined.json")
+MARKS = ("marks.json", "marks-examined.json", "marks-plan.json")
+"""Of each ear those that it has."""
 
 
 def shipped_files() -> dict[str, bytes]:
@@ -24,6 +25,8 @@ def shipped_files() -> dict[str, bytes]:
     for ear, photos in SHIPPED.items():
         files |= {f"{ear}/{name}": (HERE / ear / name).read_bytes() for name in photos}
         for name in MARKS:
+            if not (HERE / ear / name).exists():
+                continue
             document = json.loads((HERE / ear / name).read_text("utf-8"))
             document["photos"] = [p for p in document["photos"] if p["file"] in photos]
             text = json.dumps(document, indent=1, ensure_ascii=False) + "\n"

@@ -26,6 +26,48 @@ def is_visible(ear: Ear, points: Array, centre: Array) -> Array:
     return np.asarray(near > reach - VISIBLE_MM)
 
 
+def disc_seen(
+    ear: Ear, at: Array, radius_mm: float, centre: Array, rng: np.random.Generator
+) -> tuple[float, Array]:
+    """Return which share of the skin about a place the camera sees, and places that it sees.
+
+    Parameters
+    ----------
+    ear : Ear
+    at : (3,) array
+        On the skin, and seen.
+    radius_mm : float
+    centre : (3,) array
+        The camera's.
+    rng : for the places, which are drawn evenly over the skin within the radius
+
+    Returns
+    -------
+    The share, and (N, 3) mm; (0, 3) where nothing of it is seen.
+    """
+    ray = (at - centre) / np.linalg.norm(at - centre)
+    face = int(ear.caster.intersects_first((at - 2.0 * ray)[None], ray[None])[0])
+    a, b, c = ear.vertices[ear.faces[face]]
+    normal = np.cross(b - a, c - a) / np.linalg.norm(np.cross(b - a, c - a))
+    normal = -normal if normal @ ray > 0 else normal
+    around = at + 1.2 * radius_mm * (2 * rng.random((400, 3)) - 1)
+    above = around + (2.0 - (around - at) @ normal)[:, None] * normal
+    hits = ear.hits(above, np.tile(-normal, (len(above), 1)))
+    hits = hits[np.linalg.norm(hits - at, axis=1) < radius_mm]
+    if not len(hits):
+        return 0.0, np.zeros((0, 3))
+    seen = is_visible(ear, hits, centre)
+    return float(seen.mean()), np.asarray(hits[seen])
+
+
+def least_width_px(places_px: Array) -> float:
+    """Return how wide a dot is seen where it is narrowest, by places on it, (N, 2) px."""
+    if len(places_px) < 10:
+        return 0.0
+    spread = np.linalg.eigvalsh(np.cov(places_px.T))[0]
+    return 4.0 * float(np.sqrt(max(spread, 0.0)))
+
+
 def visible_edges(ear: Ear, placement: Placement, centre: Array) -> tuple[Array, Array] | None:
     """Return the rim's outer and inner visible edge on the plane of axis and camera.
 

@@ -51,7 +51,13 @@ CHANNEL = _own(
 
 POST = _own("post", "Post: {gauge} mm thick, {length} mm long{inches}.", "For whoever looks next.")
 ENDS = _own("ends", "Ends: {ends}.", "For whoever looks next.")
+END = _own("end", "{shape}, {width} mm across", "One end of the post that is in.")
 MATERIAL = _own("material", "Material: {material}.", "For whoever looks next, and for allergies.")
+WISH = _own(
+    "wish",
+    "You would like to wear later: {wish}. What fits shows once it has healed.",
+    "A wish is noted, and nothing is promised.",
+)
 VISIT = _own("visit", "{name}: {first} to {last}.", "A span, so that a day can be found in it.")
 TIME = _own("time", "{name}: {date}, {time}.", "The time that was agreed.")
 TRIP_WAIT = _own(
@@ -77,6 +83,28 @@ TRIP_NO_DAY = _own(
 SPAN = _own("span", "{first} to {last}", "A span of days.")
 OR = _own("or", "or", "Between two spans of days.")
 
+PLAN_POSTS = _own(
+    "plan_posts",
+    "Posts on the drawing: {count}. You asked for: {wanted}.",
+    "What was asked for and what the rim has room for.",
+)
+PLAN_WHY: Mapping[str, Sentence] = {
+    "earlier": _own(
+        "plan_earlier", "What was pierced before takes the room for more.", "Why not more."
+    ),
+    "ends": _own("plan_ends", "The ends are too wide for more.", "Why not more."),
+    "room": _own("plan_room", "There is too little room for more.", "Why not more.", _LIMITS),
+    "length": _own(
+        "plan_length", "The rim is not thick enough in more places.", "Why not more.", _LIMITS
+    ),
+    "together": _own("plan_together", "More would not be sure enough.", "Why not more.", _LIMITS),
+}
+PLAN_APPROVED = _own(
+    "plan_approved",
+    "You saw the drawing at true size, and it is right for you.",
+    "The client's own word.",
+)
+
 SHEET: tuple[Sentence, ...] = (
     *DECISIONS.values(),
     WAITS_UNTIL,
@@ -84,7 +112,9 @@ SHEET: tuple[Sentence, ...] = (
     CHANNEL,
     POST,
     ENDS,
+    END,
     MATERIAL,
+    WISH,
     VISIT,
     TIME,
     TRIP_WAIT,
@@ -93,6 +123,9 @@ SHEET: tuple[Sentence, ...] = (
     TRIP_NO_DAY,
     SPAN,
     OR,
+    PLAN_POSTS,
+    *PLAN_WHY.values(),
+    PLAN_APPROVED,
 )
 
 LABELS: Mapping[str, str] = {
@@ -109,12 +142,16 @@ LABELS: Mapping[str, str] = {
     "label.guardian": "Guardian",
     "label.piercer": "Piercer",
     "label.date": "Date",
+    "label.disc": "disc",
+    "label.ball": "ball",
+    "label.pointed": "point",
     "label.left": "Left ear",
     "label.right": "Right ear",
     "label.signatures": "Signatures",
     "label.later": "For the day when it is done:",
     "label.decided_by": "Decided by {name}",
     "label.picture": "Photo of the ear with the marks and the measured length drawn on it",
+    "label.inches": "{inches} in",
     "label.page": "Page {page} of {pages}",
     "label.appointment": "Piercing studio: {name}",
     "label.about": "Call the studio if you can't come. The days are a span, not a promise.",

@@ -6,15 +6,15 @@ A record may be older than the questions: an answer that isn't known any more co
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import date, timedelta
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
 from typing import Any, get_args
 
 from assess.talk.chair import CHAIR
 from assess.talk.consent import AgeFacts
 from assess.talk.decided import Decided
 from assess.talk.outcome import Given, Question, Together, together
-from assess.talk.plan import Trip
+from assess.talk.plan import DAY, VISITS, Trip, earliest_day
 from assess.talk.questions import QUESTIONS
 from assess.talk.spans import Days
 
@@ -29,6 +29,18 @@ AGES = (
     "guardian_photo_consent",
 )
 """What somebody saw with their own eyes, each a plain yes."""
+WRITTEN = ("note", "ends", "material")
+"""What the piercer writes for the client's sheet: the reason, the jewellery's ends and material."""
+
+
+@dataclass(frozen=True, slots=True)
+class Agreed:
+    """A time that was agreed for a visit: what the clock of a place shows then."""
+
+    at: datetime
+    """Without a zone: half past two stays half past two."""
+    zone: str
+    """The place's name in the IANA database."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +54,9 @@ class Talk:
     decided: Decided | None = None
     day: date | None = None
     """The day of the piercing, where one is planned."""
+    times: Mapping[str, Agreed] = field(default_factory=dict)
+    """Visit -> the time that was agreed."""
+    written: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def together(self) -> Together:
@@ -63,7 +78,26 @@ def talk_from(record: Mapping[str, Any], *, photos_kept: bool = True) -> Talk:
         tuple(name for name in record.get("chair", ()) if name in steps),
         decided if decided in get_args(Decided) else None,
         _day(record.get("day")),
+        _times(record),
+        {name: str(record.get("written", {}).get(name, "")) for name in WRITTEN},
     )
+
+
+def _times(record: Mapping[str, Any]) -> dict[str, Agreed]:
+    """Return the times that were agreed; none lies before the day of the piercing."""
+    day, known = _day(record.get("day")), [visit.id for visit in VISITS]
+    held = {name: held for name, held in record.get("times", {}).items() if name in known}
+    found = {
+        name: Agreed(datetime.fromisoformat(each["at"]), str(each["zone"]))
+        for name, each in held.items()
+    }
+    return {n: each for n, each in found.items() if _stands(n, each.at.date(), day)}
+
+
+def _stands(visit: str, on: date, day: date | None) -> bool:
+    if day is None:
+        return True
+    return on == day if visit == DAY else on >= day
 
 
 def trips(record: Mapping[str, Any]) -> tuple[Trip, ...]:
@@ -96,11 +130,19 @@ def _given(question: Question, record: Mapping[str, Any]) -> Given | None:
 
 
 def _until(question: Question, held: Mapping[str, Any], record: Mapping[str, Any]) -> date | None:
-    """Return until when an answer holds; that of a trip is the day after the last one."""
+    """Return until when an answer holds; with a trip, until the day from which on none is near.
+
+    That is counted from the day of the piercing, or where none is planned from the first trip on;
+    trips that touch no tender week of it are over on the day after the last one.
+    """
+    planned = trips(record)
     if question.id != TRIP:
         return _day(held.get("until"))
-    ends = [trip.days.last for trip in trips(record)]
-    return max(ends) + timedelta(days=1) if ends else None
+    if not planned:
+        return None
+    wanted = _day(record.get("day")) or planned[0].days.first
+    free = earliest_day(wanted, planned)
+    return free if free > wanted else max(t.days.last for t in planned) + timedelta(days=1)
 
 
 def with_answer(
@@ -126,6 +168,20 @@ def with_trips(record: Mapping[str, Any], planned: Iterable[Trip]) -> Record:
         for t in sorted(planned, key=lambda trip: trip.days)
     ]
     return dict(record) | {"trips": kept}
+
+
+def with_time(record: Mapping[str, Any], visit: str, at: datetime | None, zone: str = "") -> Record:
+    """Return the record with a time agreed for a visit; None takes it back."""
+    kept = {name: held for name, held in record.get("times", {}).items() if name != visit}
+    if at is not None:
+        kept[visit] = {"at": at.isoformat(timespec="minutes"), "zone": zone}
+    return dict(record) | {"times": kept}
+
+
+def with_written(record: Mapping[str, Any], name: str, text: str) -> Record:
+    """Return the record with what the piercer wrote for the sheet; an empty text takes it back."""
+    kept = {n: held for n, held in record.get("written", {}).items() if n != name}
+    return dict(record) | {"written": kept | ({name: text.strip()} if text.strip() else {})}
 
 
 def with_step(record: Mapping[str, Any], step: str, done: bool) -> Record:

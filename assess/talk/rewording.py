@@ -14,7 +14,6 @@ from string import Formatter
 from assess.errors import AssessError, Fault
 from assess.talk.care import SENTENCES
 from assess.talk.catalogue import sentences, texts
-from assess.talk.sentences import Sentence
 
 LONGEST = 400
 """Signs of one text: more would push a caution off the sheet."""
@@ -77,6 +76,19 @@ def reworded(
     return {**base, **{name: text.strip() for name, text in changes.items()}}
 
 
+def standing(changes: Mapping[str, str], language: str = "en") -> dict[str, str]:
+    """Return those of a studio's words that aren't refused.
+
+    What was kept once may be refused by a later version: the built-in text stands there then.
+    """
+    return {name: text for name, text in changes.items() if not _faults(name, text, language)}
+
+
+def faults(name: str, text: str, language: str = "en") -> list[Fault]:
+    """Return why a studio's words for a text are refused; nothing where they aren't."""
+    return _faults(name, text, language)
+
+
 def _faults(name: str, text: str, language: str) -> list[Fault]:
     where = f"wording {name}"
     if name not in texts():
@@ -95,7 +107,7 @@ def _caution_faults(name: str, text: str, language: str) -> list[Fault]:
     sentence = sentences().get(name)
     where = f"wording {name}"
     if not text.strip():
-        return [] if _can_go(sentence) else [Fault(where, *_MUST_STAY)]
+        return [] if may_go(name) else [Fault(where, *_MUST_STAY)]
     if sentence is None or not sentence.caution:
         return []
     lost = [kept for kept in sentence.keeps[language] if not re.search(kept, text, re.IGNORECASE)]
@@ -104,8 +116,9 @@ def _caution_faults(name: str, text: str, language: str) -> list[Fault]:
     return [Fault(where, what, "put that back in, in your own words")] if lost else []
 
 
-def _can_go(sentence: Sentence | None) -> bool:
-    return sentence in SENTENCES and not (sentence is None or sentence.caution)
+def may_go(name: str) -> bool:
+    """Return whether a text may be left out: advice for at home that is no caution."""
+    return any(sentence.id == name and not sentence.caution for sentence in SENTENCES)
 
 
 _MUST_STAY = "a caution, a heading or a rule can't be removed", "reword it instead"

@@ -42,6 +42,10 @@ class Days:
         if self.last < self.first:
             raise ValueError(f"'last' must not lie before 'first' (got {self.first}, {self.last})")
 
+    def holds(self, day: date) -> bool:
+        """Return whether a day is one of them."""
+        return self.first <= day <= self.last
+
     def meets(self, other: Days) -> bool:
         """Return whether a day lies in both."""
         return self.first <= other.last and other.first <= self.last
@@ -57,6 +61,11 @@ def later(day: date, count: int, unit: Unit) -> date:
     months = day.month - 1 + count
     year, month = day.year + months // 12, months % 12 + 1
     return date(year, month, min(day.day, calendar.monthrange(year, month)[1]))
+
+
+def each_day(days: Days) -> list[date]:
+    """Return every day of a span, in order."""
+    return [days.first + timedelta(days=n) for n in range((days.last - days.first).days + 1)]
 
 
 def free(wanted: Days, taken: Iterable[Days]) -> tuple[Days, ...]:

@@ -183,6 +183,10 @@ class People:
         """Return somebody by their id."""
         return next((person for person, _ in self._all() if person.id == person_id), None)
 
+    def hash_of(self, person_id: str) -> str:
+        """Return the hash of somebody's password, or ``""`` if there is no such person."""
+        return next((hashed for person, hashed in self._all() if person.id == person_id), "")
+
     def of_account(self, account: str) -> Person | None:
         """Return who works here by an identity provider's e-mail, or None."""
         wanted = account.strip().casefold()

@@ -75,7 +75,7 @@ class ClientFile(Drafts, Erasing):
     @property
     def passes(self) -> Passes:
         """Return what signed-in browsers carry."""
-        return Passes(self)
+        return Passes(self, self.people)
 
     @property
     def slots(self) -> Slots:

@@ -40,6 +40,7 @@ class Request:
     camera: Path | None = None
     confirm: str | None = None
     report: Path | None = None
+    report_language: str = "en"
     seed: int = 1
     budget: bool = False
 
@@ -171,5 +172,8 @@ def _draw(request: Request, inputs: _Inputs, found: Measurement, outputs: Output
     if request.report is not None:
         assessment = assess_marks(inputs.document, inputs.files, seed=request.seed)
         confirmation = confirm(assessment, request.confirm or "", examined_and_decides=True)
-        picture = plot_png(found, inputs.marks, inputs.photos, with_words=False)
-        outputs.add(request.report, report(assessment, confirmation, picture_png=picture))
+        picture = plot_png(
+            found, inputs.marks, inputs.photos, with_words=False, code=request.report_language
+        )
+        pdf = report(assessment, confirmation, picture_png=picture, code=request.report_language)
+        outputs.add(request.report, pdf)

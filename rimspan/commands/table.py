@@ -6,6 +6,7 @@ import textwrap
 
 from assess.result import PhotoOut, PlacementOut, Result
 from assess.wording import LOW_CONFIDENCE
+from rimspan.plan_lines import plan_lines
 from rimspan.result_words import (
     METHOD_WORDS,
     between,
@@ -36,6 +37,12 @@ def table(result: Result, source: str) -> str:
         lines += ["", LOW_CONFIDENCE]
     for placement in result.placements:
         lines += ["", *_said(placement)]
+    if result.plan is not None:
+        lines += ["", "Plan:"]
+        for sentence in plan_lines(result.plan):
+            lines += _wrapped(sentence, "  - ")
+    elif result.plan_missing is not None:
+        lines += ["", *_wrapped(result.plan_missing)]
     lines += ["", *(line for photo in result.photos for line in _photo(photo))]
     for said in result.several_views:
         lines += _wrapped(said, "photos together: ")

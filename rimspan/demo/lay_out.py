@@ -27,6 +27,7 @@ millimetres beside them. No name here is anybody's. Delete the folder when you l
 
 samples/EAR/marks.json   what was marked; try: rimspan measure samples/pronounced/marks.json
 samples/EAR/marks-examined.json   with calipers and hands as well
+samples/three/marks-plan.json   with a placement plan: three asked for, the rim carries two
 the rest                 the client file that the screens open on it
 
 The client file has no passphrase: it is for demo data only, and opens to everybody. Put nobody

@@ -8,7 +8,7 @@ changed is seen to lack its translation.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, time
 from functools import cache
 from importlib import resources
@@ -34,6 +34,8 @@ class Language:
 
     code: str
     texts: Mapping[str, str]
+    own: Mapping[str, str] = field(default_factory=dict)
+    """The studio's own words alone."""
 
     @property
     def locale(self) -> Locale:
@@ -72,11 +74,13 @@ def language(code: str, changes: Mapping[str, str] | None = None) -> Language:
     """
     if code not in LANGUAGES:
         raise ValueError(f"'code' must be one of {', '.join(LANGUAGES)} (got {code!r})")
-    return Language(code, reworded(_texts(code), changes or {}, code))
+    own = dict(changes or {})
+    return Language(code, reworded(built_in(code), own, code), own)
 
 
 @cache
-def _texts(code: str) -> Mapping[str, str]:
+def built_in(code: str) -> Mapping[str, str]:
+    """Return every text of a language as this program has it."""
     return texts() if code == "en" else translated(catalogue(code))
 
 

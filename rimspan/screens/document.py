@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from assess.passes import PASSES
+from assess.plan_marks import PLAN, WORN
 from calibration.card import FRAME
 
 Document = dict[str, Any]
@@ -46,6 +47,9 @@ PHOTO_MARKS = (
 ``x_help`` and ``x_ties_snap`` say how marks came about: lines that were accepted, where a tie
 was tapped; ``x_unseen`` names dots that can't be seen in the photo.
 """
+
+MEASURED = (PLAN, WORN)
+"""Of our own names those that are measured and saved."""
 
 LINES = ("outer_rim", "inner_rim", "head_up")
 
@@ -195,7 +199,9 @@ def labels(document: Mapping[str, Any]) -> list[str]:
 
 
 def measurable(document: Mapping[str, Any], only: Iterable[str] | None = None) -> Document:
-    """Return what the draft holds that can be measured: no stubs of lines, no ``x_`` names.
+    """Return what the draft holds that can be measured: no stubs of lines.
+
+    Of our own names only the plan stays.
 
     Parameters
     ----------
@@ -219,7 +225,7 @@ def _whole(photo: Mapping[str, Any]) -> Document:
 
 
 def _public(found: Mapping[str, Any]) -> Document:
-    return {name: value for name, value in found.items() if not name.startswith("x_")}
+    return {n: value for n, value in found.items() if n in MEASURED or not n.startswith("x_")}
 
 
 def missing_marks(document: Mapping[str, Any]) -> list[str]:

@@ -12,7 +12,6 @@ from assess.due_list import Expected, State
 from assess.visit_words import STATES, STATES_WHY, span_words
 from rimspan.client_papers import check_calendar
 from rimspan.following import Who, due
-from rimspan.languages import language
 from rimspan.reminders import reminder
 from rimspan.screens import state
 from rimspan.screens.file_words import client_name
@@ -20,6 +19,7 @@ from rimspan.screens.layout import html
 from rimspan.screens.navigation import page
 from rimspan.screens.store import client_file
 from rimspan.screens.talk_words import LANGUAGES
+from rimspan.studio_words import spoken
 from rimspan.typed import in_markdown
 
 ON_START = 5
@@ -46,7 +46,7 @@ def on_start() -> None:
 
 def _line(each: Expected[Who], how: State, where: str) -> None:
     who = each.who
-    words = language("en").say(each.check.name)
+    words = spoken(client_file(), "en").say(each.check.name)
     with st.container(horizontal=True, vertical_alignment="center", key=_key("due", each, where)):
         st.button(
             in_markdown(client_name(who.name)),
@@ -89,7 +89,7 @@ def _to_send(each: Expected[Who], late: bool) -> None:
         default="en",
         key=_key("language", each, "list"),
     )
-    words = language(code or "en")
+    words = spoken(client_file(), code or "en")
     st.text_area(
         "Copy it: the program sends nothing",
         value=reminder(each.check, words, late=late),
@@ -109,4 +109,4 @@ def _to_send(each: Expected[Who], late: bool) -> None:
 def _calendar(each: Expected[Who], code: str) -> bytes:
     who = each.who
     of = f"{who.client_id} {who.side} {who.revision} {who.label}"
-    return check_calendar(of, each.check, code, datetime.now(UTC))
+    return check_calendar(of, each.check, spoken(client_file(), code), datetime.now(UTC))

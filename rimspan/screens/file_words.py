@@ -101,6 +101,9 @@ def event_row(event: Event, numbers: Mapping[str, str]) -> dict[str, str]:
     what = _KINDS.get(event.kind, event.kind)
     if event.record in numbers:
         what = f"{what}: no. {numbers[event.record]}"
+    if "kind" in detail:
+        kind = str(detail["kind"]).replace("_", " ")
+        what = f"{what}: {kind}, no. {detail.get('number', '')}"
     by = [str(detail[key]) for key in ("by", "decided_by") if detail.get(key)]
     if detail.get("measured_by"):
         by.append(f"measured by {detail['measured_by']}")

@@ -35,15 +35,18 @@ def camera_of(sha256: str, opened: Opened) -> CameraMarks | None:
     return None if facts is None else camera_for(profiles, facts)
 
 
-def lens_words(
+def lens_by_photo(
     document: Mapping[str, Any], photo: Callable[[str], Photo | PhotoError]
-) -> list[str]:
-    """Return for each photo whether a profile is used, and why not; nothing without profiles."""
+) -> dict[str, str]:
+    """Return for each photo, by file, whether a profile is used, and why not.
+
+    A photo of which there is nothing to say is left out; without profiles, so are all.
+    """
     profiles = kept_profiles(client_file())
     if not profiles:
-        return []
-    lines = []
+        return {}
+    lines = {}
     for name, sha256 in hashes(document).items():
         facts = _facts(sha256, partial(photo, sha256))
-        lines.append("" if facts is None else lens_sentence(profiles, name, facts))
-    return [line for line in lines if line]
+        lines[name] = "" if facts is None else lens_sentence(profiles, name, facts)
+    return {name: line for name, line in lines.items() if line}

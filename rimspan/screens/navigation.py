@@ -18,7 +18,9 @@ TITLES = {
     "photos": "Photos",
     "marks": "Marks",
     "answer": "Answer",
+    "plan": "Plan",
     "sign": "Sign",
+    "insertion": "Insertion",
     "timeline": "Timeline",
     "visit": "Visit",
     "due": "Due",
@@ -28,10 +30,11 @@ TITLES = {
     "lens": "Lens",
     "stock": "Stock",
     "people": "People",
+    "wording": "Wording",
 }
 """Every page: its module in ``rimspan.screens.pages`` and its title."""
 
-STATIONS = ("client", "talk", "photos", "marks", "answer", "sign")
+STATIONS = ("client", "talk", "photos", "marks", "answer", "plan", "sign")
 """The stations of a consultation, in their usual order."""
 
 

@@ -9,9 +9,9 @@ import streamlit as st
 from assess.talk.consent import AgeRules
 from rimspan import studio
 from rimspan.clientfile import Person, Role
-from rimspan.screens import chair, state
+from rimspan.screens import chair, clock_parts, state
 from rimspan.screens.acting import act
-from rimspan.screens.navigation import go
+from rimspan.screens.navigation import go, page
 from rimspan.screens.people_words import AGES, IDLE, LEFT, RETENTION, due_words, role_words
 from rimspan.screens.store import client_file
 from rimspan.sign_ins import idle_minutes
@@ -131,8 +131,12 @@ def settings() -> None:
         st.button("Set the minutes", on_click=_idle)
         st.write(IDLE)
 
-    with st.container(border=True):
+    ages, clock = st.columns(2)
+    with ages, st.container(border=True):
         _ages()
+    with clock, st.container(border=True):
+        clock_parts.clock()
+    st.page_link(page("wording"), label="The words that clients read")
 
 
 def _ages() -> None:

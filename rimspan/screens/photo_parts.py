@@ -45,10 +45,10 @@ def how() -> None:
         "still, the phone moves, nothing presses the ear. Pen dots at entry and exit help."
     )
     st.write(
-        "Then two from above and two from below, each with a step of 20 to 30° to the side, right "
-        "for one and left for the next: dots seen in two photos are measured in space. Dots on "
-        "crest and "
-        "floor, and three spare ones on the ear, tie the photos together."
+        "Then two from above and two from below, steeply: seen from the side an end's dot shows "
+        "nothing. Each with a step of 20 to 30° to the side, right for one and left for the other: "
+        "dots seen in two photos are measured in space. Dots on crest and floor, and three spare "
+        "ones on the ear, tie the photos together."
     )
 
 
@@ -115,8 +115,8 @@ def _fixed() -> None:
     state.change(lambda document: changed(document, card_shift=FIXED if on else None))
 
 
-def one(document: Document, reading: PhotoReading) -> None:
-    """Draw a photo beside what its card says."""
+def one(document: Document, reading: PhotoReading, lens: str) -> None:
+    """Draw a photo beside what its card says, and which lens profile it is measured with."""
     with st.container(border=True):
         picture, drawings, words = st.columns([5, 4, 4])
         seen = photo_crops.shown(document, reading)
@@ -141,6 +141,8 @@ def one(document: Document, reading: PhotoReading) -> None:
                 )
         with words:
             _words(reading)
+            if lens:
+                st.caption(in_markdown(lens))
             st.button(
                 "Take this photo out",
                 key=f"remove {reading.file}",

@@ -9,20 +9,30 @@ from types import MappingProxyType
 import numpy as np
 
 from assess.reading import PhotoReading
-from assess.view_set import STEP_DEG, VIEWS, View, ViewName, missing_views, view_of
+from assess.view_set import (
+    STEP_DEG,
+    VIEWS,
+    View,
+    ViewName,
+    elevation_deg,
+    missing_views,
+    view_of,
+)
 from calibration.find import CardSeen
 from calibration.flags import Flag
 
 VIEW_WORDS: Mapping[ViewName, tuple[str, str]] = MappingProxyType(
     {
         "square-on": ("square-on", "under 10°"),
-        "above-1": ("from above", "15 to 25°"),
-        "above-2": ("from above", "30 to 40°"),
-        "below-1": ("from below", "15 to 25°"),
-        "below-2": ("from below", "30 to 40°"),
+        "above-1": ("from above", "25 to 35°"),
+        "above-2": ("from above", "40 to 50°"),
+        "below-1": ("from below", "33 to 43°"),
+        "below-2": ("from below", "45 to 55°"),
     }
 )
 """Each view's name, and how far from square-on it is aimed at."""
+BY_EYE_DEG = 5.0
+"""A photo from so much further is told from where it was taken."""
 
 
 def view_words(view: View) -> str:
@@ -56,6 +66,10 @@ def view_of_words(reading: PhotoReading) -> str:
     view = view_of(reading)
     if view is None:
         return "None of the five views: it was taken too far aside or too steeply."
+    rise = elevation_deg(reading) or 0.0
+    beyond = max(view.from_deg - rise, rise - view.to_deg)
+    if view.aside_deg and beyond > BY_EYE_DEG:
+        return f"Counts as the view {view_words(view)}, though taken from about {abs(rise):.0f}°."
     return f"Counts as the view {view_words(view)}."
 
 

@@ -56,9 +56,9 @@ def guide_of(document: Mapping[str, Any]) -> tuple[Guide, float | None]:
         try:
             parsed = parse_marks(marks)
         except AssessError:
-            return guide(readings, None), None
+            return guide(readings, None, document["side"]), None
         alone = one_view_u_mm(parsed, {reading.file: reading for reading in readings})
-        return guide(readings, parsed), alone
+        return guide(readings, parsed, parsed.side), alone
 
     return state.remembered("guide", [marks, hashes(document)], found, most=2)
 

@@ -25,6 +25,7 @@ def show(seat: Seat | None) -> None:
     file = client_file()
     with st.container(key="door"):
         layout.html('<p class="rim-quiet">Rimspan</p>')
+        layout.said()
         if file.people.managers():
             _door(file, seat)
         else:

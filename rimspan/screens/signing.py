@@ -10,18 +10,18 @@ from typing import Any
 import streamlit as st
 
 from assess.talk.consent import unmet
+from assess.talk.record import with_written
 from rimspan.assessment import Assessment
 from rimspan.clientfile import ClientFileError, Revision
 from rimspan.consultation import NotConfirmedError, confirm_as, save
-from rimspan.languages import language
 from rimspan.screens import chair, state, work
 from rimspan.screens.document import MARKED_BY
 from rimspan.screens.layout import html
 from rimspan.screens.navigation import page
 from rimspan.screens.sent_marks import without_undo
 from rimspan.screens.store import client_file
-from rimspan.screens.talk_draft import keep, talk_of
-from rimspan.screens.talk_words import DECISIONS, leads_words
+from rimspan.screens.talk_draft import keep_decided, talk_of, words_in
+from rimspan.screens.talk_words import DECISIONS, MOST, REPORTS, SHEET_FIELDS, leads_words
 from rimspan.studio import age_rules
 from rimspan.typed import in_html, shown
 
@@ -64,6 +64,19 @@ def sign(token: str, digest: str) -> None:
     state.change(lambda draft: without_undo(draft) | done if draft["x_token"] == token else draft)
 
 
+def box(token: str, digest: str) -> None:
+    """Draw the box to tick; a tick doesn't outlive a change of what it was set under.
+
+    One that arrives together with a change was set with the change in sight, and stays.
+    """
+    key, drawn = f"examined {token}", f"box {token}"
+    before = state.value(drawn)
+    if before is not None and before[0] != digest and before[1]:
+        state.set_value(key, False)
+    ticked = st.checkbox("I examined this ear myself, and I decide.", key=key)
+    state.set_value(drawn, (digest, ticked))
+
+
 def refusal_html(words: str) -> str:
     """Return why nothing was saved."""
     return (
@@ -73,15 +86,17 @@ def refusal_html(words: str) -> str:
 
 
 def report_button(revision: Revision) -> None:
-    """Draw the download of a revision's one-page report."""
-    st.download_button(
-        "Download the report (PDF)",
-        data=partial(work.report, revision),
-        file_name=f"rimspan-revision-{revision.number}.pdf",
-        mime="application/pdf",
-        on_click="ignore",
-        key=f"report {revision.id}",
-    )
+    """Draw the downloads of a revision's one-page report, one for each language."""
+    for code, label in REPORTS.items():
+        ending = "" if code == "en" else f"-{code}"
+        st.download_button(
+            label,
+            data=partial(work.report, revision, code),
+            file_name=f"rimspan-revision-{revision.number}{ending}.pdf",
+            mime="application/pdf",
+            on_click="ignore",
+            key=f"report {code} {revision.id}",
+        )
 
 
 def people(document: Mapping[str, Any]) -> None:
@@ -110,7 +125,7 @@ def not_met(document: Mapping[str, Any]) -> None:
 
 def talked(document: Mapping[str, Any]) -> None:
     """Draw what the talk came to, and the piercer's decision."""
-    talk, words = talk_of(document), language("en")
+    talk, words = talk_of(document), words_in("en")
     if talk.given:
         html(f'<p class="rim-quiet">The talk: {escape(leads_words(talk.together, words))}</p>')
     st.page_link(page("talk"), label="Go to the talk")
@@ -122,11 +137,21 @@ def talked(document: Mapping[str, Any]) -> None:
         key="decided",
         on_change=_decided,
     )
+    with st.expander("For the client's sheet: ends, material, your reason (optional)"):
+        for name, label in SHEET_FIELDS.items():
+            key = f"written {name}"
+            state.set_value(key, talk.written[name])
+            st.text_input(label, key=key, max_chars=MOST[name], on_change=_wrote, args=(name,))
+
+
+def _wrote(name: str) -> None:
+    text = str(state.value(f"written {name}") or "")
+    keep_decided(lambda old: with_written(old, name, text))
 
 
 def _decided() -> None:
     decided = state.value("decided")
-    keep(lambda old: old | {"decided": decided})
+    keep_decided(lambda old: old | {"decided": decided})
 
 
 def _or_later(name: str) -> str:

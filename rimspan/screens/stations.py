@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from assess.plan_marks import PlanMarks
 from assess.reading import ONE_VIEW_TILT_DEG, PhotoReading
 from assess.result import Result
 from assess.talk.consent import AgeRules, unmet
@@ -86,6 +87,15 @@ def answer_word(result: Result | None) -> str:
         return "not yet"
     words = [VERDICTS[placement.verdict] for placement in result.placements]
     return words[0] if len(set(words)) == 1 else f"{len(words)} placements"
+
+
+def plan_word(plan: PlanMarks | None) -> str:
+    """Return how many posts are planned, and whether the client has approved the drawing."""
+    if plan is None or not plan.placements:
+        return "optional"
+    count = len(plan.placements)
+    said = {None: "not approved", "approved": "approved", "anew": "to mark anew"}
+    return f"{count} planned, {said[plan.approval.answer if plan.approval else None]}"
 
 
 def sign_word(saved: int | None) -> str:

@@ -9,6 +9,7 @@ import streamlit as st
 from assess.ends import End
 from assess.posts import STEP_IN, inches_mm
 from assess.stock import Stock, StockError, StockItem
+from assess.wording import capital
 from rimspan import stock_keeping
 from rimspan.screens import chair, layout, state
 from rimspan.screens.acting import act, spent, token
@@ -92,7 +93,7 @@ def _received(once: str) -> None:
     try:
         item = _item()
     except (StockError, ValueError) as error:
-        state.say(in_markdown(f"{error}; nothing was taken in."))
+        state.say(in_markdown(capital(f"{error}; nothing was taken in.")))
         return
     if act(
         lambda: stock_keeping.receive(client_file(), chair.person(), item, once),

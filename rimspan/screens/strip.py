@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from rimspan.assessment import Assessment
 from rimspan.screens import state, work
+from rimspan.screens.plan_draft import plan_of
 from rimspan.screens.stations import (
     answer_word,
     marks_word,
     photos_word,
+    plan_word,
     sign_word,
     talk_word,
 )
@@ -27,5 +29,6 @@ def stations_lack() -> dict[str, str]:
         "photos": photos_word(work.readings(document)),
         "marks": marks_word(document),
         "answer": answer_word(result),
+        "plan": plan_word(plan_of(document)),
         "sign": sign_word((document.get("x_saved") or {}).get("number")),
     }

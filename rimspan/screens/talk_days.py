@@ -14,14 +14,16 @@ from assess.talk.plan import Plan, Trip, earliest_day, plan_from
 from assess.talk.record import TRIP, Talk, with_answer, with_trips
 from assess.talk.record import trips as trips_of
 from assess.talk.spans import Days
-from rimspan.client_papers import calendar_of, named
-from rimspan.languages import Language, language
-from rimspan.screens import state
+from rimspan.client_papers import Chosen, calendar_of, named
+from rimspan.languages import Language
+from rimspan.screens import state, talk_times
 from rimspan.screens.document import Document
 from rimspan.screens.layout import html
-from rimspan.screens.talk_draft import keep, keep_running, record, talk_of
+from rimspan.screens.store import client_file
+from rimspan.screens.talk_draft import keep, keep_running, record, talk_of, words_in
 from rimspan.screens.talk_words import DAYS_WHY, TRIP_KINDS, UPSIDE_DOWN
 from rimspan.sheets.days import trip_lines, visit_lines
+from rimspan.studio_clock import moments
 
 WEEKS = 16
 """How much of the plan the strip shows: all visits, and the weeks in which a trip counts most."""
@@ -52,7 +54,7 @@ def _until(key: str) -> None:
 
 def trips(talk: Talk) -> None:
     """Draw the client's own dates, and where one more is put to them."""
-    words = language("en")
+    words = words_in("en")
     for at, (trip, shown) in enumerate(zip(talk.trips, named(talk.trips, words), strict=True)):
         days = f"{words.day(trip.days.first)} to {words.day(trip.days.last)}"
         with st.container(horizontal=True, vertical_alignment="center"):
@@ -94,7 +96,7 @@ def _removed(trip: Trip) -> None:
 
 def days(document: Document) -> None:
     """Draw the day, the client's own dates, the weeks after it, and the calendar file."""
-    talk, words = talk_of(document), language("en")
+    talk, words = talk_of(document), words_in("en")
     html(f'<p class="rim-quiet">{DAYS_WHY}</p>')
     day = talk.day or date.today()
     state.set_value("piercing day", day)
@@ -105,12 +107,21 @@ def days(document: Document) -> None:
     plan = plan_from(day)
     own = named(talk.trips, words)
     html(weeks(plan, own, words))
-    for line in [*visit_lines(plan, own, {}, words), *trip_lines(plan, own, words)]:
+    lines = visit_lines(plan, own, moments(talk.times), words)
+    for line in [*lines, *trip_lines(plan, own, words)]:
         st.write(line)
     free = earliest_day(day, talk.trips)
     if free != day:
         html(f'<p class="rim-live">No trip in the first weeks: from {words.day(free)} on.</p>')
-    calendar(str(document["side"]), day, record(document).get("language", "en"))
+        st.button(f"Plan from {words.day(free)} on", on_click=_planned, args=(free,))
+    st.subheader("Times", anchor=False)
+    talk_times.times(talk, plan, words)
+    code = record(document).get("language", "en")
+    calendar(str(document["side"]), Chosen("goes_ahead", code, times=talk.times), day)
+
+
+def _planned(day: date) -> None:
+    keep_running(lambda old: old | {"day": day.isoformat()})
 
 
 def _day() -> None:
@@ -124,21 +135,21 @@ def _day() -> None:
     )
 
 
-def calendar(side: str, day: date, code: str) -> None:
-    """Draw the download of the visits; the language is that of the questions."""
+def calendar(side: str, chosen: Chosen, day: date, key: str = "calendar") -> None:
+    """Draw the download of the visits."""
     client = state.client_id() or ""
     st.download_button(
         "Visits for a calendar (.ics)",
-        data=partial(_calendar, client, side, day, code),
+        data=partial(_calendar, client, side, chosen, day),
         file_name="visits.ics",
         mime="text/calendar",
         on_click="ignore",
-        key="calendar",
+        key=key,
     )
 
 
-def _calendar(client: str, side: str, day: date, code: str) -> bytes:
-    return calendar_of(client, side, day, code, datetime.now(UTC))
+def _calendar(client: str, side: str, chosen: Chosen, day: date) -> bytes:
+    return calendar_of(client_file(), client, side, chosen, day, datetime.now(UTC))
 
 
 def weeks(plan: Plan, planned: Sequence[Trip], words: Language) -> str:

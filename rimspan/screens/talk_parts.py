@@ -13,12 +13,12 @@ from assess.talk.consent import unmet
 from assess.talk.outcome import Answer, Question
 from assess.talk.questions import QUESTIONS
 from assess.talk.record import Talk, with_age, with_answer, with_step
-from rimspan.languages import Language, language
+from rimspan.languages import Language
 from rimspan.screens import state, talk_days
 from rimspan.screens.document import Document
 from rimspan.screens.layout import html
 from rimspan.screens.store import client_file
-from rimspan.screens.talk_draft import keep, keep_running, record, talk_of
+from rimspan.screens.talk_draft import keep, keep_running, record, talk_of, words_in
 from rimspan.screens.talk_words import (
     AGE_WHY,
     CHAIR_WHY,
@@ -48,7 +48,7 @@ def held(key: str, now: object) -> str:
 
 def age(document: Document) -> None:
     """Draw what must be so before a confirmation, and what of it isn't met."""
-    talk, rules, words = talk_of(document), age_rules(client_file()), language("en")
+    talk, rules, words = talk_of(document), age_rules(client_file()), words_in("en")
     today, facts = date.today(), record(document).get("age", {})
     html(f'<p class="rim-quiet">{AGE_WHY}</p>')
     st.segmented_control(
@@ -84,7 +84,7 @@ def questions(document: Document) -> None:
     """Draw the question that is open, and under it what was answered."""
     talk = talk_of(document)
     code = record(document).get("language", "en")
-    words = language(code)
+    words = words_in(code)
     unasked = [question for question in QUESTIONS if question.id not in talk.given]
     asked = state.value(asking())
     opened = next((q for q in QUESTIONS if q.id == asked), unasked[0] if unasked else None)

@@ -13,6 +13,7 @@ AGE, QUESTIONS, DAYS, CHAIR = "Age and consent", "Questions", "Days", "In the ch
 PARTS = (AGE, QUESTIONS, DAYS, CHAIR)
 
 LANGUAGES = {"en": "English", "de": "Deutsch"}
+REPORTS = {"en": "Download the report (PDF)", "de": "The report in German (PDF)"}
 PAPERS = {"a4": "A4", "us-letter": "Letter"}
 
 AGE_WHY = (
@@ -33,6 +34,13 @@ DAYS_WHY = (
     "Everything counts from the day of the piercing. Healing is always a range; nobody can "
     "promise a day."
 )
+TIMES_WHY = (
+    "Tap a day and an hour: they go on the client's sheet and into the calendar file. Clock:"
+)
+AGREE, CHANGE_TIME = "Agree a time: {visit}", "Change the time: {visit}"
+CLOSE = "Close: {visit}"
+NO_TIME = "no time yet"
+AWRY = "Not one of the days of this visit, or in the client's own dates. Agree on it anew?"
 TRIP_KINDS = ("ask.trip.trip", "ask.trip.swim")
 """What the client's own dates are of, by the names of texts, so that a sheet can translate them."""
 UPSIDE_DOWN = "The last day lies before the first. Choose them again."
@@ -43,6 +51,14 @@ DECISIONS: dict[Decided, str] = {
     "doctor_first": "doctor first",
     "not_here": "not here",
 }
+
+SHEET_FIELDS = {
+    "ends": "Ends (optional)",
+    "material": "Material (optional)",
+    "note": "Your reason, in your words (optional)",
+}
+MOST = {"ends": 80, "material": 80, "note": 300}
+"""Signs of each."""
 
 
 def ages(rules: AgeRules) -> list[int]:

@@ -17,20 +17,21 @@ from assess.passes import PASSES, piercers
 from assess.read_marks import parse_marks
 from assess.reading import PhotoReading, read_view
 from assess.repeatability import MarkUncertainty
-from assess.result import Result, same_numbers
+from assess.result import Result
 from calibration.photo import Photo, PhotoError
-from rimspan.assessment import Assessment, assess_marks, decoded
+from rimspan.assessment import Assessment, assess_marks, decoded, with_plan
 from rimspan.client_papers import Chosen, client_sheet_of
 from rimspan.clientfile import Revision
 from rimspan.marked_again import keep_passes, measured_photo, own_uncertainty
 from rimspan.marking_help import scale_of
 from rimspan.plot import plot_png
-from rimspan.reopening import Reopened, remeasure, reopen, report_of
-from rimspan.screens import chair, lens_use, state
+from rimspan.reopening import Reopened, reopen, report_of
+from rimspan.screens import chair, lens_use, plan_work, state
 from rimspan.screens.again_words import repeated_words
 from rimspan.screens.document import Document, entry, files, hashes, measurable, with_hand
 from rimspan.screens.help_route import HELP
 from rimspan.screens.photo_routes import PARTS
+from rimspan.screens.plan_draft import without_plan
 from rimspan.screens.store import client_file
 from rimspan.screens.talk_draft import record
 from rimspan.studio_limits import criteria_of
@@ -212,18 +213,28 @@ def without_lines(marks: Marks) -> Marks:
 def answer(document: Mapping[str, Any]) -> Assessment | AssessError:
     """Return the assessment of the draft by the limits in force, or why there is none yet."""
     marks, limits = to_measure(document), criteria_of(client_file())
+    bare = without_plan(marks)
 
     def assessed() -> Assessment | AssessError:
         file = client_file()
         photos = {name: file.photo_bytes(sha) for name, sha in hashes(document).items()}
         try:
-            return assess_marks(marks, photos, criteria=limits)
+            return assess_marks(bare, photos, criteria=limits)
         except AssessError as error:
             return error
 
-    key = [marks, hashes(document), limits.to_dict()]
+    key = [bare, hashes(document), limits.to_dict()]
     found = state.remembered("answer", key, assessed)
-    return replace(found, talk=record(document)) if isinstance(found, Assessment) else found
+    if not isinstance(found, Assessment):
+        return found
+    planned = with_plan(found, marks, plan_work.measured(marks, seen(document)))
+    return replace(planned, talk=record(document))
+
+
+def seen(document: Mapping[str, Any]) -> plan_work.Seen:
+    """Return how the plan comes by the draft's photos."""
+    own = hashes(document)
+    return plan_work.Seen(own, partial(reading, document), lambda name: _blank(own[name]))
 
 
 def result_of(assessment: Assessment) -> Result:
@@ -258,7 +269,7 @@ def saved_picture(revision: Revision) -> bytes | None:
     return state.remembered("saved picture", revision.id, drawn, most=2)
 
 
-def _picture_of(opened: Reopened) -> bytes | None:
+def _picture_of(opened: Reopened, code: str = "en") -> bytes | None:
     photos = {name: decoded(data) for name, data in opened.photos.items()}
     if not photos:
         return None
@@ -266,28 +277,18 @@ def _picture_of(opened: Reopened) -> bytes | None:
     confirmed_by = opened.revision.confirmed_by
     criteria = Criteria.from_dict(opened.criteria)
     found = measure(marks, photos, criteria=criteria, confirmed_by=confirmed_by)
-    return plot_png(found, marks, photos, with_words=False)
-
-
-def measured_again(revision: Revision) -> str:
-    """Return whether measuring a revision again gives the numbers that were saved."""
-    opened = reopen(client_file(), revision.id)
-    again = remeasure(opened)
-    if same_numbers(opened.result["placements"], again.result["placements"]):
-        return "Measured again: same numbers."
-    return (
-        "Measured again: other numbers than were saved. The saved ones stand; "
-        f"they were measured by {opened.software}, this is {again.software}."
-    )
+    return plot_png(found, marks, photos, with_words=False, code=code)
 
 
 def client_sheet(revision: Revision, chosen: Chosen) -> bytes:
     """Return the client's sheet of a revision, a PDF."""
-    picture = _picture_of(reopen(client_file(), revision.id))
+    picture = _picture_of(reopen(client_file(), revision.id), chosen.code)
     return client_sheet_of(client_file(), revision, chosen, picture)
 
 
-def report(revision: Revision) -> bytes:
-    """Return a revision's one-page report, a PDF."""
+def report(revision: Revision, code: str) -> bytes:
+    """Return a revision's one-page report in a language, a PDF."""
     opened = reopen(client_file(), revision.id)
-    return report_of(client_file(), revision.id, picture_png=_picture_of(opened) or b"")
+    return report_of(
+        client_file(), revision.id, picture_png=_picture_of(opened, code) or b"", code=code
+    )

@@ -11,10 +11,25 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
+from assess.insertion import NotHere
+from assess.plan_result import PlanOut
 from assess.posts import inch_name
 from assess.result import PlacementOut
 from assess.talk.care import CARE, DECIDES, WHEN
-from assess.talk.decided import CHANNEL, DECISIONS, ENDS, MATERIAL, MEASURED, POST, Decided
+from assess.talk.decided import (
+    CHANNEL,
+    DECISIONS,
+    ENDS,
+    MATERIAL,
+    MEASURED,
+    PLAN_APPROVED,
+    PLAN_POSTS,
+    PLAN_WHY,
+    POST,
+    WISH,
+    Decided,
+)
+from assess.talk.not_here import ELSEWHERE, FOUND, NOTHING_AGAINST
 from assess.talk.outcome import Together
 from assess.talk.plan import Plan, PlanRules, Trip
 from assess.talk.sentences import Sentence
@@ -61,8 +76,17 @@ class ClientSheet:
     note: str = ""
     """The piercer's own reason, in their own words."""
     jewellery: Jewellery | None = None
+    went_in: Mapping[str, Jewellery] = field(default_factory=dict)
+    """Placement -> what really went in, which stands in place of what is planned."""
+    not_here: NotHere | None = None
+    """What was found where this place isn't the one."""
+    wish: str = ""
+    """What the client would like to wear there later, in their words."""
     pierced: bool = False
+    posts: PlanOut | None = None
+    """The placement plan, where there is one."""
     plan: Plan | None = None
+    """The plan of visits."""
     trips: tuple[Trip, ...] = ()
     times: Mapping[str, datetime] = field(default_factory=dict)
     """Visit -> the time that was agreed."""
@@ -105,6 +129,12 @@ def client_sheet_pdf(
     )
 
 
+def fits(sheet: ClientSheet, words: Language, paper: Paper) -> bool:
+    """Return whether a sheet without a picture fits its pages at the smallest type."""
+    data = {"lang": words.code, "paper": paper, "picture": False, "size_pt": SIZES_PT[-1]}
+    return pages("client_sheet.typ", page(sheet, words) | data) <= MOST_PAGES
+
+
 def page(sheet: ClientSheet, words: Language) -> dict[str, Any]:
     """Return what stands on the sheet, in a language."""
     signs = ["label.client", *(["label.guardian"] if sheet.guardian else []), "label.piercer"]
@@ -131,7 +161,10 @@ def _section(heading: str, lines: Sequence[str], urgent: bool = False) -> dict[s
 
 def _decision(sheet: ClientSheet, words: Language) -> list[dict[str, Any]]:
     found = [_section(words.say("label.decided"), _why(sheet, words))]
-    if sheet.jewellery is not None:
+    for label, jewellery in sheet.went_in.items():
+        which = f" ({label})" if len(sheet.went_in) > 1 else ""
+        found.append(_section(words.say("label.in") + which, _jewellery(jewellery, words)))
+    if sheet.jewellery is not None and not sheet.went_in:
         heading = words.say("label.in" if sheet.pierced else "label.planned")
         found.append(_section(heading, _jewellery(sheet.jewellery, words)))
     return found
@@ -142,12 +175,25 @@ def _why(sheet: ClientSheet, words: Language) -> list[str]:
     first = words.say(DECISIONS[sheet.decided].id)
     if until is not None:
         first = words.say("decided.waits_until", date=words.day(until))
-    lines = [first, sheet.note, *_measured(sheet.placement, words)]
+    lines = [first, *_not_here(sheet, words), sheet.note]
+    lines += [*_measured(sheet.placement, words), *_planned(sheet.posts, words)]
     if sheet.answers is not None:
         lines += [words.say(f.answer.says.id) for f in sheet.answers.findings if f.answer.says]
     if sheet.plan is not None:
         lines += trip_lines(sheet.plan, sheet.trips, words)
+    if sheet.wish:
+        lines.append(words.say(WISH.id, wish=sheet.wish))
     return list(dict.fromkeys(lines))
+
+
+def _not_here(sheet: ClientSheet, words: Language) -> list[str]:
+    if sheet.decided != "not_here" or sheet.not_here is None:
+        return []
+    lines = [words.say(FOUND[finding].id) for finding in sheet.not_here.findings]
+    lines.append(words.say(NOTHING_AGAINST.id))
+    if sheet.not_here.elsewhere:
+        lines.append(words.say(ELSEWHERE.id, places=", ".join(sheet.not_here.elsewhere)))
+    return lines
 
 
 def _measured(placement: PlacementOut | None, words: Language) -> list[str]:
@@ -162,14 +208,27 @@ def _measured(placement: PlacementOut | None, words: Language) -> list[str]:
     return lines
 
 
+def _planned(plan: PlanOut | None, words: Language) -> list[str]:
+    """Return how many posts stand on the drawing, and why not as many as were asked for."""
+    if plan is None or not plan.placements:
+        return []
+    count, wanted = len(plan.placements), plan.wanted
+    lines = [words.say(PLAN_POSTS.id, count=str(count), wanted=str(wanted))]
+    if count < wanted and plan.carries.why in PLAN_WHY:
+        lines.append(words.say(PLAN_WHY[plan.carries.why].id))
+    if plan.approval is not None and plan.approval.answer == "approved":
+        lines.append(words.say(PLAN_APPROVED.id))
+    return lines
+
+
 def _jewellery(jewellery: Jewellery, words: Language) -> list[str]:
-    inches = inch_name(jewellery.length_mm)
+    inches = inch_name(jewellery.length_mm).removesuffix(" in")
     return [
         words.say(
             POST.id,
             gauge=words.number(jewellery.gauge_mm),
             length=words.number(jewellery.length_mm),
-            inches=f" ({inches})" if inches else "",
+            inches=f" ({words.say('label.inches', inches=inches)})" if inches else "",
         ),
         words.say(ENDS.id, ends=jewellery.ends),
         words.say(MATERIAL.id, material=jewellery.material),

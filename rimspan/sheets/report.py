@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from assess.result import PlacementOut, Result
 from assess.wording import share_words
+from rimspan.plan_lines import plan_lines
 from rimspan.result_words import (
     METHOD_WORDS,
     between,
@@ -20,6 +21,7 @@ from rimspan.result_words import (
     seat_words,
 )
 from rimspan.sheets.compiling import Paper, as_jpeg, compiled
+from rimspan.sheets.report_language import in_language
 
 if TYPE_CHECKING:
     from rimspan.assessment import Assessment
@@ -51,6 +53,7 @@ def report_pdf(
     measured_by: str | None = None,
     date: str | None = None,
     paper: Paper = "a4",
+    code: str = "en",
 ) -> bytes:
     """Return the sheet of a confirmed assessment as PDF/UA-1: one page, or more where it is full.
 
@@ -67,6 +70,7 @@ def report_pdf(
     date : str, optional
         As it should be printed; there is none otherwise.
     paper : "a4" or "us-letter"
+    code : its language; what people typed stays as they did
     """
     result = Result.model_validate(assessment.result)
     data = _page(result)
@@ -79,13 +83,14 @@ def report_pdf(
         "statement": confirmation.statement,
         "digest": assessment.digest[:16],
     }
-    return compiled("report.typ", data, as_jpeg(picture_png))
+    return compiled("report.typ", in_language(data, code), as_jpeg(picture_png))
 
 
 def _page(result: Result) -> dict[str, Any]:
     return {
         "side": result.side,
         "placements": [_placement(placement) for placement in result.placements],
+        "plan": plan_lines(result.plan) if result.plan is not None else [],
         "criteria": f"{result.criteria.name}, version {result.criteria.version}",
         "limits": limits_words(result.criteria),
         "judgement": result.judgement.statement,
@@ -97,7 +102,8 @@ def _page(result: Result) -> dict[str, Any]:
 
 
 def _placement(placement: PlacementOut) -> dict[str, Any]:
-    shares = [f"{row.input} {share_words(row.share)}" for row in placement.budget[:LARGEST_SHARES]]
+    largest = placement.budget[:LARGEST_SHARES]
+    parts = [{"input": row.input, "share": share_words(row.share)} for row in largest]
     posts = [{"name": name, "words": words} for name, _, words in posts_words(placement)]
     return {
         "label": placement.label,
@@ -110,7 +116,7 @@ def _placement(placement: PlacementOut) -> dict[str, Any]:
         "risk": risk_words(placement),
         "posts": posts,
         "settle": foreseen(placement),
-        "shares": ", ".join(shares),
+        "parts": parts,
         "notes": list(placement.notes),
         "seat": seat_words(placement) if placement.channel is not None else [],
     }

@@ -107,7 +107,7 @@ def test_a_channel_that_decides_is_not_named_twice() -> None:
     [
         (0.8, "The cheapest way to settle it: take the channel with calipers"),
         (0.3, "What would help most: take the channel with calipers"),
-        (0.001, "None of the usual steps is likely to settle it."),
+        (0.001, "No single one of the usual steps is likely to settle it."),
     ],
 )
 def test_the_headline_promises_no_more_than_the_step_does(chance_: float, words: str) -> None:

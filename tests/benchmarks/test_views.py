@@ -11,7 +11,10 @@ if importlib.util.find_spec("embreex") is None:
 from benchmarks.scenes import seeds
 from benchmarks.view_faults import FIVE, flipped, other_ear, run_moves, swapped
 from benchmarks.view_scenes import cards_of, marked
+from benchmarks.view_shot_tables import PART, part_of, shots_table, with_part
+from benchmarks.view_shots import SEED, keep, kept_shots, run_shots, shown_scene
 from benchmarks.view_tables import views_table
+from benchmarks.view_whole import read_whole, whole_outcome
 from benchmarks.views import Run, Setting, scene_with_both_ends, score
 from calibration.views import ViewsRefused, dots_in_space
 
@@ -73,3 +76,44 @@ def test_a_moved_card_is_solved_or_said_where_ties_tell() -> None:
     good = [s.caught or (s.channel is not None and s.channel.inside) for s in scores]
     assert sum(good) >= 5
     assert all(s.caught for s in scores if s.told_mm == 0.0)
+
+
+@pytest.fixture(scope="module")
+def uneven():
+    """Return one of the benchmark's sets whose ends all snap: its random numbers, and what came."""
+    (shots,) = run_shots(13, whole=False, done=range(12))
+    return list(seeds(SEED, 13))[12], shots
+
+
+def test_dots_on_pixels_give_the_channel_where_they_snap(uneven, tmp_path) -> None:
+    """One set with the dots of both ends found in pixels; the rest is in benchmarks/views.md."""
+    _, shots = uneven
+    assert shots.card == "fixed"
+    assert [shots.taps[end][2] for end in ("entry", "exit")] == [0, 0]  # none by hand
+    channel, relief = shots.lengths["five"]
+    assert channel is not None
+    assert relief is not None
+    assert abs(channel.error_mm) < 0.15
+    assert abs(relief.error_mm) < 0.30
+    assert channel.half_mm < 0.25
+    keep(shots, tmp_path / "kept.jsonl")
+    assert kept_shots(tmp_path / "kept.jsonl") == [shots]
+    table = shots_table([shots], (1, 0))
+    assert "| five | fixed | 1 |" in table
+    report = with_part("# All\n\n## One\n\na\n", table)
+    assert with_part(report, table) == report
+    assert part_of(report, PART) == table
+
+
+def test_a_whole_rendered_photo_is_read_as_any(uneven) -> None:
+    rng, _ = uneven
+    found, drawn = shown_scene("uneven", rng, 12)
+    assert found is not None
+    assert drawn == 1
+    scene, pen = found
+    shot = read_whole(scene, "above-1", scene.standing, pen, "placement", rng)
+    assert shot.reading.fit is not None
+    assert {each.dot for each in shot.tapped} == {
+        name for name in scene.seen["above-1"] if not name.startswith("tie")
+    }
+    assert whole_outcome(scene, [shot], 0.0) is None  # one photo is none in space

@@ -15,9 +15,10 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from rimspan.clientfile import ClientFile
+from rimspan.clientfile import ClientFile, Role
 from rimspan.screens.navigation import HOME, TITLES
-from tests.browser.conftest import sign_in
+from rimspan.screens.talk_words import DAYS, PARTS
+from tests.browser.conftest import ALEX, APPRENTICE, PASSWORD, sign_in
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, CDPSession, Page
@@ -199,6 +200,31 @@ def test_the_sign_in(desk: Desk) -> None:
     assert desk.at_the_door == []
 
 
+def test_the_first_manager_and_a_locked_screen(
+    serve: Any, browser: Browser, tmp_path: Path
+) -> None:
+    store = tmp_path / "store"
+    with ClientFile.open(store) as file:
+        file.people.add(APPRENTICE, Role.APPRENTICE, PASSWORD)
+    url = serve(ROOT / "app.py", env={"RIMSPAN_STORE": str(store)})
+    context = browser.new_context(reduced_motion="reduce")
+    page = context.new_page()
+    page.goto(url)
+    desk = Desk(page, context.new_cdp_session(page), url, store)
+    page.get_by_role("heading", name="The first manager").wait_for()
+    desk.rests()
+    assert desk.examine(EVERYWHERE) == []
+    with ClientFile.open(store) as file:
+        file.people.add(ALEX, Role.MANAGER, PASSWORD)
+        file.settings.set("idle", {"minutes": 0.0})
+    sign_in(context, url)
+    page.goto(url)
+    page.get_by_role("heading", name="Locked").wait_for()
+    desk.rests()
+    assert desk.examine(EVERYWHERE) == []
+    context.close()
+
+
 def test_the_first_sight_of_the_program(desk: Desk) -> None:
     assert desk.on_arrival == []
 
@@ -229,6 +255,27 @@ def test_a_visit_with_everything_that_can_open(desk: Desk) -> None:
     desk.page.get_by_role("radio", name="The same post stays").click()
     desk.page.get_by_role("button", name="Keep the visit").click()
     desk.page.get_by_text("Nothing was kept.").wait_for()
+    assert desk.examine(EVERYWHERE) == []
+
+
+@pytest.mark.parametrize("part", PARTS[1:])
+def test_a_part_of_the_talk(desk: Desk, part: str) -> None:
+    """The page opens at age and consent or where something is open; each part is looked at."""
+    desk.visit("talk", "Demo client A", "left")
+    desk.page.get_by_role("radio", name=part).click()
+    desk.rests()
+    if part == DAYS:
+        desk.page.get_by_role("button", name="Agree a time: First look").click()
+        desk.page.get_by_text("14:30", exact=True).wait_for()
+    desk.unfold()
+    assert desk.examine(EVERYWHERE) == []
+
+
+def test_a_text_that_is_put_into_the_studio_s_words(desk: Desk) -> None:
+    desk.visit("wording", "Demo client A", "left")
+    desk.page.get_by_role("button", name="Change: We go ahead.").click()
+    desk.page.get_by_role("textbox", name="The studio's words").wait_for()
+    desk.rests()
     assert desk.examine(EVERYWHERE) == []
 
 

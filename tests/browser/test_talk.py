@@ -9,9 +9,10 @@ from __future__ import annotations
 import json
 import re
 import time
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
 
 import pypdfium2
 import pytest
@@ -44,6 +45,11 @@ class Chair:
         self.page.locator("[data-test-script-state=notRunning]").wait_for(state="attached")
 
     def tap(self, words: str) -> None:
+        """Tap what begins with these words, and wait until the page is drawn anew."""
+        self.tap_fast(words)
+        self.rests()
+
+    def tap_fast(self, words: str) -> None:
         """Tap what begins with these words, which is large enough for a thumb."""
         wanted = re.compile(f"^{re.escape(words)}")
         buttons = self.page.get_by_role("button", name=wanted)
@@ -53,7 +59,6 @@ class Chair:
         assert box["height"] >= LEAST_PX, words
         aim.click()
         self.taps += 1
-        self.rests()
 
     def tick(self, words: str) -> None:
         self.page.get_by_text(words, exact=True).click()
@@ -94,9 +99,9 @@ class Chair:
 
     def save(self, decided: str) -> None:
         self.go("Sign")
-        self.tap(decided)
-        self.kept("decided")  # which is another draft, with an empty box of its own
+        self.tap_fast(decided)  # the tick follows at once, and must not be lost
         self.page.get_by_text("I examined this ear myself, and I decide.").click()
+        self.kept("decided")
         self.rests()
         self.tap("Save the assessment")
 
@@ -123,6 +128,7 @@ def marked(sha256: str) -> dict[str, Any]:
 def studio(serve: Any, tmp_path_factory: pytest.TempPathFactory) -> tuple[str, Path]:
     store, photo = tmp_path_factory.mktemp("talk") / "store", card_photo()
     with ClientFile.open(store) as file:
+        file.settings.set("clock", {"zone": "Europe/Berlin"})
         for name in ("Robin Example", "Kim Example", "Sam Example"):
             client = file.create_client(name).id
             kept = file.add_photo(client, photo, "flat.jpg", "left")
@@ -180,6 +186,12 @@ def test_it_goes_ahead(sit: Any) -> None:
     }
     chair.tap("On to: Days")
     chair.sees("Shorter post")
+    look = date.today() + timedelta(weeks=2)
+    chair.tap("Agree a time: First look")
+    chair.tap(f"{look:%a} {look.day} {look:%b}")
+    chair.tap("14:30")
+    chair.kept("times")
+    chair.sees("Change the time: First look")
 
     chair.save("goes ahead")
     chair.sees("Saved as revision 1.")
@@ -191,11 +203,15 @@ def test_it_goes_ahead(sit: Any) -> None:
     begins = [event["dtstart"].dt for event in calendar.walk("VEVENT")]
     day = revision.created_at.date()
     assert begins[0] == day
+    berlin = ZoneInfo("Europe/Berlin")
+    assert datetime.combine(look, datetime.min.time(), berlin).replace(hour=14, minute=30) in begins
     assert day + timedelta(weeks=4) in begins  # the shorter post, at the earliest
     chair.tap("Deutsch")
     chair.tap("Letter")
     sheet = words_of(chair.download("Download the client's sheet"))
     assert "Natriumchlorid" in sheet
+    assert f"Erster Blick: {look.day}. " in sheet
+    assert "14:30" in sheet
     # Ticks in the chair come after saving, too, and change nothing that was saved.
     chair.go("Talk")
     chair.tap("In the chair")

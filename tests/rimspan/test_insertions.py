@@ -30,12 +30,11 @@ from rimspan.clientfile import (
 )
 from rimspan.insertions import (
     Happened,
-    not_here_of,
     record_baseline,
     record_insertion,
-    record_not_here,
     sittings,
 )
+from rimspan.not_here import not_here_of, record_not_here, record_wish, wish_of
 from rimspan.screens.drafts import draft_of
 from rimspan.stock_keeping import NEW, count_anew, offered, receive, stock_of
 from rimspan.studio import NotAllowedError
@@ -225,14 +224,14 @@ def test_the_photo_right_after_belongs_to_it(chair: Chair) -> None:
     made = chair.insert(chair.saved())
     assert made.lacks_baseline
     photo = chair.file.add_photo(chair.client, noise(1, 16), "after.jpg", "left").sha256
-    record_baseline(chair.file, KIM, chair.client, made.number, (photo,), "photo")
+    record_baseline(chair.file, chair.sam, chair.client, made.number, (photo,), "photo")
     (read,) = sittings(chair.file, chair.client)
     assert read.baseline == (photo,)
     assert not read.lacks_baseline
     with pytest.raises(RefusedError, match="isn't in this client's file"):
-        record_baseline(chair.file, KIM, chair.client, 9, (photo,), "other")
+        record_baseline(chair.file, chair.sam, chair.client, 9, (photo,), "other")
     with pytest.raises(RefusedError, match="no photo"):
-        record_baseline(chair.file, KIM, chair.client, made.number, (), "other")
+        record_baseline(chair.file, chair.sam, chair.client, made.number, (), "other")
 
 
 def test_not_here_is_kept_by_a_piercer(chair: Chair) -> None:
@@ -247,13 +246,23 @@ def test_not_here_is_kept_by_a_piercer(chair: Chair) -> None:
 def test_they_come_along_to_another_file(chair: Chair, tmp_path: Path) -> None:
     made = chair.insert(chair.saved())
     photo = chair.file.add_photo(chair.client, noise(1, 16), "after.jpg", "left").sha256
-    record_baseline(chair.file, KIM, chair.client, made.number, (photo,), "photo")
+    record_baseline(chair.file, chair.sam, chair.client, made.number, (photo,), "photo")
     export_client(chair.file, chair.client, tmp_path / "out")
     with ClientFile.open(tmp_path / "other") as other:
         brought = import_client(other, tmp_path / "out")
         assert sittings(other, brought.id) == sittings(chair.file, chair.client)
         (revision,) = other.revisions(brought.id)
         assert sittings(other, brought.id)[0].revision == revision.number
+
+
+def test_a_wish_is_kept_and_the_newest_counts(chair: Chair) -> None:
+    assert wish_of(chair.file, chair.client) == ""
+    record_wish(chair.file, chair.sam, chair.client, " a ring ", "one")
+    assert wish_of(chair.file, chair.client) == "a ring"
+    record_wish(chair.file, chair.kim, chair.client, "", "two")
+    assert wish_of(chair.file, chair.client) == ""
+    with pytest.raises(NotAllowedError):
+        record_wish(chair.file, None, chair.client, "a ring", "three")
 
 
 # Stock

@@ -39,6 +39,7 @@ from rimspan.languages import language
 from rimspan.reminders import reminder
 from rimspan.stock_keeping import NEW, count_anew, receive, stock_of
 from rimspan.studio import NotAllowedError
+from rimspan.studio_clock import set_zone
 from rimspan.studio_limits import criteria_of, set_criteria, versions
 from rimspan.visits import Sent, piercings, record_visit, visits_of
 from tests.rimspan.clientfile.made import new, noise
@@ -323,6 +324,14 @@ def test_the_list_goes_by_the_day_of_this_place_when_the_clocks_change(
         time.tzset()
 
 
+def test_the_studio_s_own_zone_says_which_day_it_is(studio: Studio) -> None:
+    studio.now = datetime(2031, 12, 31, 23, 30, tzinfo=UTC)
+    set_zone(studio.file, studio.alex, "Asia/Tokyo")
+    assert today(studio.file) == date(2032, 1, 1)
+    set_zone(studio.file, studio.alex, "America/New_York")
+    assert today(studio.file) == date(2031, 12, 31)
+
+
 @pytest.mark.parametrize(("code", "day"), [("en", "5 January 2032"), ("de", "5. Januar 2032")])
 def test_a_reminder_says_nothing_of_the_client_and_what_does_not_wait(code: str, day: str) -> None:
     check = NextCheck(CHECK_AGAIN, Days(date(2031, 12, 29), date(2032, 1, 5)))
@@ -337,12 +346,12 @@ def test_a_reminder_says_nothing_of_the_client_and_what_does_not_wait(code: str,
 def test_the_days_go_into_a_calendar_as_another_parser_reads_them() -> None:
     check = NextCheck(CHECK_AGAIN, Days(date(2031, 12, 29), date(2032, 1, 5)))
     stamp = datetime(2031, 12, 1, 12, tzinfo=UTC)
-    made = check_calendar("client left 1 1", check, "en", stamp)
+    made = check_calendar("client left 1 1", check, language("en"), stamp)
     (event,) = vobject.readOne(made.decode()).vevent_list
     assert event.dtstart.value == date(2031, 12, 29)
     assert event.dtend.value == date(2032, 1, 6)  # RFC 5545: not part of the event
     assert "client" not in event.uid.value
-    assert check_calendar("client left 1 2", check, "en", stamp) != made
+    assert check_calendar("client left 1 2", check, language("en"), stamp) != made
 
 
 # Outcomes and limits

@@ -8,10 +8,10 @@ import streamlit as st
 
 from rimspan.assessment import Assessment
 from rimspan.result_words import limits_words
-from rimspan.screens import answer_parts, layout, work
+from rimspan.screens import answer_parts, later_parts, layout, work
 from rimspan.screens.document import Document
 from rimspan.screens.guard import need, opened
-from rimspan.screens.lens_use import lens_words
+from rimspan.screens.lens_use import lens_by_photo
 from rimspan.typed import in_markdown
 
 
@@ -41,6 +41,7 @@ def show() -> None:
     answer_parts.several_views(result.several_views)
     for placement in result.placements:
         answer_parts.budget(placement, alone)
+        later_parts.of_placement(placement, alone=alone)
     st.caption(
         f"Limits: {limits_words(result.criteria)}. "
         f"{result.software}, {result.draws:,} draws, seed {result.seed}."
@@ -53,5 +54,5 @@ def _picture(document: Document) -> None:
     with st.spinner("Drawing the picture ..."):
         caption = "What was marked, as it was measured."
         st.image(work.picture(document), caption=caption, alt=answer_parts.PICTURE)
-    for line in lens_words(document, work.photo):
+    for line in lens_by_photo(document, work.photo).values():
         st.caption(in_markdown(line))

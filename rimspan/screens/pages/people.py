@@ -47,6 +47,6 @@ def _changed() -> None:
     fields = ("own old", "own new", "own again")
     act(
         lambda: studio.change_own_password(client_file(), chair.person(), old, new),
-        "Your password is changed.",
+        "Your password is changed. Sign in with the new one, here and wherever else you were.",
         *fields,
     )

@@ -6,6 +6,7 @@ import streamlit as st
 
 from rimspan.screens import check_bars, intake, layout, phone_parts, photo_parts, state, work
 from rimspan.screens.guard import opened
+from rimspan.screens.lens_use import lens_by_photo
 
 
 def show() -> None:
@@ -37,8 +38,9 @@ def show() -> None:
         photo_parts.how()
         return
     photo_parts.guide(document)
+    lenses = lens_by_photo(document, work.photo)
     for reading in readings:
-        photo_parts.one(document, reading)
+        photo_parts.one(document, reading, lenses.get(reading.file, ""))
     layout.onward("marks", "Go on to the marks")
 
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 import streamlit as st
 
 from rimspan.assessment import Assessment
-from rimspan.screens import answer_parts, layout, signing, state, take_home, work
+from rimspan.screens import answer_parts, layout, plan_parts, signing, state, take_home, work
 from rimspan.screens.document import Document
 from rimspan.screens.guard import need, opened
+from rimspan.screens.navigation import page
 from rimspan.screens.short_answer import short_answer
 from rimspan.typed import in_markdown
 
@@ -31,6 +32,7 @@ def show() -> None:
     with answer:
         for placement in placements:
             short_answer(placement, alone=len(placements) == 1)
+        plan_parts.short(work.result_of(found))
         layout.onward("answer", "The whole answer")
         signing.talked(document)
     with form:
@@ -42,8 +44,7 @@ def _form(document: Document, digest: str) -> None:
     signing.people(document)
     signing.not_met(document)
     layout.judgement()
-    # The box belongs to this very draft: a change brings a new one, empty again.
-    st.checkbox("I examined this ear myself, and I decide.", value=False, key=f"examined {token}")
+    signing.box(token, digest)
     st.button("Save the assessment", type="primary", on_click=signing.sign, args=(token, digest))
     refused = state.value("refused")
     if refused and refused[0] == token:
@@ -60,9 +61,13 @@ def _after(document: Document) -> None:
         "decide. A saved revision never changes; change a mark or a reading, and it becomes a "
         "new draft."
     )
-    for placement in work.saved_result(revision).placements:
+    result = work.saved_result(revision)
+    for placement in result.placements:
         answer_parts.headline(placement)
-    signing.report_button(revision)
+    plan_parts.short(result)
+    with st.container(horizontal=True):
+        signing.report_button(revision)
     take_home.papers(revision, document)
     layout.judgement()
+    st.page_link(page("insertion"), label="Record what went in, or not here")
     layout.onward("timeline", "Go to the timeline")

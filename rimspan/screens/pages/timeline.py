@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from functools import partial
-
 import streamlit as st
 
 from rimspan.clientfile import Revision
+from rimspan.reopening import measured_again
 from rimspan.screens import (
     answer_parts,
+    at_the_chair,
     file_parts,
     layout,
     signing,
     state,
     svg,
+    take_home,
     visit_timeline,
     work,
 )
@@ -31,12 +32,13 @@ def show() -> None:
         return
     layout.title(f"Timeline of {in_markdown(client_name(client_file().client(client).name))}")
     layout.said()
-    revisions = client_file().revisions(client)
-    if not revisions:
+    if not (revisions := client_file().revisions(client)):
         st.write("Nothing is saved yet. An assessment stands here once a piercer confirms it.")
+    at_the_chair.without_assessment(client)
     for revision in sorted(revisions, key=lambda each: each.number, reverse=True):
         with st.container(border=True):
             _one(revision)
+            at_the_chair.of_revision(client, revision)
             visit_timeline.after_piercing(revision)
     layout.judgement()
 
@@ -54,11 +56,8 @@ def _one(revision: Revision) -> None:
         return
     for placement in work.saved_result(revision).placements:
         answer_parts.headline(placement)
-    st.button(
-        "Open again",
-        key=f"reopen {revision.id}",
-        on_click=partial(state.set_value, "revision", revision.id),
-    )
+    opened = ("revision", revision.id)
+    st.button("Open again", key=f"reopen {revision.id}", on_click=state.set_value, args=opened)
 
 
 def _opened(revision: Revision) -> None:
@@ -75,6 +74,7 @@ def _opened(revision: Revision) -> None:
         signing.report_button(revision)
         if revision.void is None:
             file_parts.void(revision)
+    take_home.again(revision)
     if again:
         with st.spinner("Measuring again ..."):
-            st.info(work.measured_again(revision))
+            st.info(measured_again(client_file(), revision.id))

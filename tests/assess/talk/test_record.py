@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 
 import pytest
 from hypothesis import given
@@ -11,9 +11,18 @@ from hypothesis import strategies as st
 
 from assess.talk.consent import AgeRules, age_years, born_by, unmet
 from assess.talk.outcome import Outcome
-from assess.talk.plan import Trip
+from assess.talk.plan import CHECK, DAY, DOWNSIZING, Trip
 from assess.talk.questions import QUESTIONS
-from assess.talk.record import talk_from, with_age, with_answer, with_step, with_trips
+from assess.talk.record import (
+    Agreed,
+    talk_from,
+    with_age,
+    with_answer,
+    with_step,
+    with_time,
+    with_trips,
+    with_written,
+)
 from assess.talk.spans import Days
 
 LAKE = Trip("Lake (invented)", Days(date(2026, 7, 1), date(2026, 7, 20)))
@@ -71,3 +80,32 @@ def test_the_last_date_of_birth_is_the_last(day: date, years: int) -> None:
     born = born_by(day, years)
     assert age_years(born, day) >= years
     assert age_years(born + timedelta(days=1), day) < years
+
+
+def test_times_and_written_words_come_back_as_they_were_kept() -> None:
+    record = with_time(
+        {"day": "2026-03-02"}, DOWNSIZING, datetime(2026, 4, 2, 14, 30), "Asia/Tokyo"
+    )
+    record = with_written(with_written(record, "ends", " flat discs "), "note", "  ")
+    talk = talk_from(json.loads(json.dumps(record)))
+    assert talk.times == {DOWNSIZING: Agreed(datetime(2026, 4, 2, 14, 30), "Asia/Tokyo")}
+    assert talk.written == {"note": "", "ends": "flat discs", "material": ""}
+    assert talk_from(with_time(record, DOWNSIZING, None)).times == {}
+    assert talk_from(with_written(record, "ends", "")).written["ends"] == ""
+
+
+@pytest.mark.parametrize(
+    ("visit", "day", "stands"),
+    [
+        (CHECK, "2026-03-18", True),
+        (CHECK, "2026-03-19", False),  # the piercing was put off past it
+        (DAY, "2026-03-18", True),
+        (DAY, "2026-03-17", False),
+        ("visit.gone", "2026-03-02", False),
+    ],
+)
+def test_no_time_stands_before_the_day_it_all_counts_from(
+    visit: str, day: str, stands: bool
+) -> None:
+    record = with_time({"day": day}, visit, datetime(2026, 3, 18, 14, 30), "Europe/Berlin")
+    assert bool(talk_from(record).times) == stands

@@ -15,6 +15,7 @@ from PIL import Image
 from rimspan.clientfile import (
     ClientFile,
     DamagedError,
+    NewRecord,
     NewRevision,
     Role,
     StoreError,
@@ -116,6 +117,9 @@ def test_what_was_saved_holds_against_raw_sql(file: ClientFile, store: str) -> N
     file.consents.record(client.id, given=True, by="Piercer (invented)")
     file.people.add("Piercer (invented)", Role.PIERCER, "invented password")
     file.set_retention(100)
+    visited = NewRecord("visit", "Piercer (invented)", {"words": "invented"}, client.id)
+    file.add_record(visited, "visit")
+    file.add_record(NewRecord("stock", "Piercer (invented)", {"items": []}), "stock")
     file.erase_client(file.create_client("B (invented)").id)
     engine = raw_engine(store)
     for table in tables.FIXED:

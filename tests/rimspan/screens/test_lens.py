@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from calibration.photo import read_photo
-from rimspan.lens_profiles import _taken, keep_profile
+from rimspan.lens_profiles import _taken, forget_profile, keep_profile
 from tests.rimspan.test_lens_profiles import by_phone
 
 
@@ -77,3 +77,21 @@ def test_a_zoomed_photo_of_the_same_phone_is_measured_without_it(
     words = visit.open("answer").words
     assert "isn't used, as the photo has another focal length" in words
     assert "measured with the lens profile" not in words
+
+
+def test_the_photos_page_says_which_lens_each_photo_is_measured_with(
+    visit: Any, flat_draft: Callable[[str], dict]
+) -> None:
+    data = by_phone((4.0, 0.0))
+    visit.consult()
+    kept = visit.file.add_photo(visit.client, data, "flat.jpg", "left")
+    visit.file.save_draft(visit.client, "left", flat_draft(kept.sha256))
+    assert "lens profile" not in visit.open("photos").words  # none is kept: nothing to say
+    keep_profile(visit.file, profile_of(data))
+    words = visit.open("photos").words
+    assert "flat.jpg: measured with the lens profile of Invented Optics Sample 12." in words
+    zoomed = profile_of(data)
+    zoomed["taken_with"]["focal_35mm"] = 13.0
+    forget_profile(visit.file, profile_of(data)["taken_with"])
+    keep_profile(visit.file, zoomed)
+    assert "isn't used, as the photo has another focal length" in visit.open("photos").words

@@ -40,12 +40,12 @@ def blind() -> PhotoReading:
 
 def test_the_missing_views_are_named() -> None:
     assert views_words([]) == (
-        "0 of 5 views. Missing: square-on, under 10°; from above, 15 to 25°; from above, "
-        "30 to 40°; from below, 15 to 25°; from below, 30 to 40°."
+        "0 of 5 views. Missing: square-on, under 10°; from above, 25 to 35°; from above, "
+        "40 to 50°; from below, 33 to 43°; from below, 45 to 55°."
     )
     some = [sample("square-on"), sample("above-1"), sample("below-2")]
     assert views_words(some) == (
-        "3 of 5 views. Missing: from above, 30 to 40°; from below, 15 to 25°."
+        "3 of 5 views. Missing: from above, 40 to 50°; from below, 45 to 55°."
     )
     assert views_words([*some, sample("above-2"), sample("below-1")]) == "All 5 views are there."
 
@@ -55,14 +55,18 @@ def test_each_view_but_the_first_names_its_step_to_the_side() -> None:
     assert step_words(first) == ""
     said = [step_words(view) for view in others]
     right, left = ("<br>20 to 30° to the right", "<br>20 to 30° to the left")
-    assert said == [right, left, right, left]
+    assert said == [right, left, left, right]
 
 
 @pytest.mark.parametrize(
     ("name", "words", "way"),
     [
-        ("above-2", "Counts as the view from above, 30 to 40°.", "above"),
-        ("below-1", "Counts as the view from below, 15 to 25°.", "below"),
+        ("above-2", "Counts as the view from above, 25 to 35°.", "above"),
+        (
+            "below-1",
+            "Counts as the view from below, 33 to 43°, though taken from about 17°.",
+            "below",
+        ),
     ],
 )
 def test_a_photo_says_which_view_it_is(name: str, words: str, way: str) -> None:

@@ -195,6 +195,21 @@ def test_who_works_here_no_more_is_out_at_once(studio: Chairs) -> None:
     assert studio.sign_ins.seat(held) is None
 
 
+def test_a_changed_password_ends_every_pass_of_its_person_and_no_other(studio: Chairs) -> None:
+    mine, elsewhere = studio.browser(), studio.browser()
+    held = [studio.pass_of(mine), studio.pass_of(elsewhere)]
+    kim = studio.file.people.add("Kim Sample", Role.MANAGER, PASSWORD)
+    other = studio.sign_ins.begin(kim)
+    (alex,) = [each for each in studio.file.people.all() if each != kim]
+    assert None not in [studio.sign_ins.seat(each) for each in (*held, other)]
+    studio.file.people.change(alex, role=Role.APPRENTICE)  # no other password: all stay
+    assert None not in [studio.sign_ins.seat(each) for each in (*held, other)]
+    studio.file.people.change(alex, password="another invented password")
+    assert [studio.sign_ins.seat(each) for each in held] == [None, None]
+    assert SignIns(lambda: studio.file).seat(held[0]) is None  # a program that is started anew
+    assert studio.sign_ins.seat(other) is not None
+
+
 def test_a_pass_of_another_file_is_none(studio: Chairs, tmp_path: Path) -> None:
     with ClientFile.open(tmp_path / "other") as other:
         stranger = Chairs(other, SignIns(lambda: other))

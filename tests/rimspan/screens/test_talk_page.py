@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, time
 from typing import Any
 
 import pytest
 
 from assess.talk.chair import CHAIR
 from assess.talk.consent import AgeRules
-from assess.talk.plan import plan_from
+from assess.talk.plan import CHECK, plan_from
 from assess.talk.questions import QUESTIONS
 from rimspan.languages import language
 from rimspan.screens.document import new_document
@@ -19,6 +19,7 @@ from rimspan.screens.talk_draft import talk_of, with_running, with_talk
 from rimspan.screens.talk_words import CHAIR as IN_THE_CHAIR
 from rimspan.screens.talk_words import DAYS, age_words, ages
 from rimspan.studio import age_rules
+from rimspan.studio_clock import set_zone
 
 MINOR = {"age": {"at_least_years": 16, "identity_checked": True}}
 RULES = AgeRules()
@@ -104,6 +105,100 @@ def test_the_clients_own_days_are_kept_and_held_against_the_visits(visit: Any) -
     assert kept == {"name": "ask.trip.trip", "first": "2027-01-10", "last": "2027-01-20"}
     assert "comes too early" in visit.words
     assert "from 21 January 2027 on" in visit.words
+
+
+def test_a_time_is_tapped_and_goes_into_the_file_by_the_studios_clock(visit: Any) -> None:
+    set_zone(visit.file, visit.signs_in(), "Europe/Berlin")
+    visit.consult()
+    part(visit, DAYS)
+    visit.at.date_input(key="piercing day").set_value(date(2027, 3, 10))
+    visit.run()
+    visit.press("Agree a time: First look")
+    days = visit.at.button_group(key="time day")
+    assert [days.options[0], days.options[-1]] == ["Wed 24 Mar", "Wed 31 Mar"]
+    days.set_value(date(2027, 3, 26))
+    visit.run()
+    assert "times" not in talk(visit)  # a day alone is no time
+    visit.at.button_group(key="time hour").set_value(time(14, 30))
+    visit.run()
+    agreed = {"at": "2027-03-26T14:30", "zone": "Europe/Berlin"}
+    assert talk(visit)["times"] == {CHECK: agreed}
+    assert talk(visit)["day"] == "2027-03-10"
+    assert "First look: 26 March 2027, 14:30." in visit.words
+    assert "Europe/Berlin" in visit.words
+    # Put off past it, the time doesn't stand; taken back, it is gone.
+    visit.at.date_input(key="piercing day").set_value(date(2027, 3, 20))
+    visit.run()
+    assert "Not one of the days of this visit" in visit.words
+    visit.press("Take it back")
+    assert talk(visit)["times"] == {}
+
+
+def test_the_day_moves_behind_a_trip_with_one_tap(visit: Any) -> None:
+    draft = {"day": "2027-01-01", "trips": [{"name": "ask.trip.trip"} | TRIP]}
+    visit.consult(document=new_document("left") | {"x_talk": draft})
+    part(visit, DAYS)
+    visit.press("Plan from 21 January 2027 on")
+    assert talk(visit)["day"] == "2027-01-21"
+    assert "comes too early" not in visit.words
+
+
+TRIP = {"first": "2027-01-10", "last": "2027-01-20"}
+
+
+def box(visit: Any) -> Any:
+    return next(b for b in visit.at.checkbox if b.label.startswith("I examined this ear"))
+
+
+def test_a_tick_that_comes_together_with_the_decision_is_not_lost(measured: Any) -> None:
+    """Both reach the program in one run where the second tap follows fast."""
+    measured.open("sign")
+    measured.at.button_group(key="decided").set_value("waits")
+    box(measured).check()
+    measured.run()
+    assert box(measured).value is True
+    measured.press("Save the assessment")
+    (revision,) = measured.file.revisions(measured.client)
+    assert revision.saved.talk["decided"] == "waits"
+
+
+def test_a_tick_from_before_the_decision_or_a_written_reason_is_taken_off(measured: Any) -> None:
+    measured.open("sign")
+    for key, change in (("decided", "waits"), ("written note", "A reason.")):
+        box(measured).check()
+        measured.run()
+        assert box(measured).value is True
+        kind = measured.at.button_group if key == "decided" else measured.at.text_input
+        kind(key=key).set_value(change)
+        measured.run()
+        assert box(measured).value is False
+    measured.press("Save the assessment")
+    assert "Nothing was saved." in measured.words
+    assert measured.file.revisions(measured.client) == []
+
+
+def test_what_was_decided_after_saving_is_another_draft() -> None:
+    draft = new_document("left") | {"x_saved": {"id": "a", "number": 1}}
+    assert "x_saved" not in with_talk(draft, {"decided": "waits"})
+
+
+def test_a_signed_sheet_is_offered_again_on_the_timeline(measured: Any) -> None:
+    measured.open("sign")
+    measured.at.button_group(key="decided").set_value("goes_ahead")
+    measured.at.text_input(key="written ends").set_value("flat discs")
+    measured.run()
+    box(measured).check()
+    measured.run()
+    measured.press("Save the assessment")
+    (revision,) = measured.file.revisions(measured.client)
+    assert revision.saved.talk["written"] == {"ends": "flat discs"}
+    assert measured.at.text_input(key=f"sheet ends {revision.id}").value == "flat discs"
+    measured.open("timeline")
+    measured.press("Open again")
+    labels = [each.label for each in measured.at.get("download_button")]
+    assert "Download the client's sheet (PDF)" in labels
+    assert "Visits for a calendar (.ics)" in labels
+    assert "as it was then" in measured.words
 
 
 def test_an_answer_is_another_draft_a_tick_is_not() -> None:

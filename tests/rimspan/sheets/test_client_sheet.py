@@ -7,7 +7,7 @@ import io
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import date
-from typing import Any
+from typing import Any, get_args
 
 import numpy as np
 import pikepdf
@@ -16,7 +16,9 @@ import pypdfium2.raw as pdfium
 import pytest
 import textstat
 
+from assess.insertion import Finding, NotHere
 from assess.talk.care import CAUTIONS, SENTENCES
+from assess.talk.not_here import FOUND, NOTHING_AGAINST
 from assess.talk.outcome import Given, together
 from assess.talk.plan import DOWNSIZING, Trip, plan_from
 from assess.talk.questions import QUESTIONS
@@ -94,7 +96,7 @@ def test_in_german_days_numbers_and_headings_are_german(
     for words in (
         "Linkes Ohr · 2. März 2026",
         "etwa 7,0 mm lang, zwischen 6,2 und 7,9.",
-        "Stab: 1,2 mm dick, 10,32 mm lang (13/32 in).",
+        "Stab: 1,2 mm dick, 10,32 mm lang (13/32 Zoll).",
         "Erster Blick: 18. März 2026, 14:30.",
         "Erziehungsberechtigt, Datum",
         "Seite 1 von 2",
@@ -356,3 +358,54 @@ def test_a_grade_above_8_would_be_seen() -> None:
         "auricular cartilage necessitates considerable uninterrupted immobilisation."
     )
     assert all(grade(hard) > 8.0 for grade in GRADES if grade is not textstat.smog_index)
+
+
+# At the chair
+
+
+BALLS = "ball, 3 mm across; disc, 4 mm across"
+
+
+@pytest.mark.parametrize("code", LANGUAGES)
+def test_what_went_in_stands_in_place_of_what_was_planned(
+    goes_ahead: ClientSheet, read: Read, code: str
+) -> None:
+    one = Jewellery(1.2, 9.525, BALLS, "Ti-6Al-4V ELI, ASTM F136")
+    words = language(code)
+    sheet = replace(goes_ahead, went_in={"1": one})
+    pages, text = read(client_sheet_pdf(sheet, code=code))
+    assert pages <= 2
+    assert words.say("label.in") in text
+    assert words.say("label.planned") not in text
+    assert f"{words.number(9.525)} mm" in text
+    assert BALLS in text
+    assert "Ti-6Al-4V ELI, ASTM F136" in text
+    assert "10.31875" not in text
+    both = page(replace(sheet, went_in={"A": one, "B": one}), words)
+    headings = [section["heading"] for section in both["sections"]]
+    assert headings[1:] == [f"{words.say('label.in')} (A)", f"{words.say('label.in')} (B)"]
+
+
+@pytest.mark.parametrize("code", LANGUAGES)
+def test_a_no_says_what_was_found_and_where_else(waits: ClientSheet, read: Read, code: str) -> None:
+    found = NotHere(date(2031, 5, 4), "Invented Piercer", tuple(FOUND), ("the lobe", "the conch"))
+    words = language(code)
+    sheet = replace(waits, decided="not_here", not_here=found)
+    pages, text = read(client_sheet_pdf(sheet, code=code))
+    assert pages <= 2
+    for sentence in (*FOUND.values(), NOTHING_AGAINST):
+        assert plain(words.say(sentence.id)) in text
+    assert plain(words.say("found.elsewhere", places="the lobe, the conch")) in text
+    alone = page(replace(sheet, not_here=replace(found, elsewhere=())), words)
+    assert not [line for line in alone["sections"][0]["lines"] if "the lobe" in line]
+    ahead = page(replace(sheet, decided="waits"), words)
+    assert words.say(NOTHING_AGAINST.id) not in ahead["sections"][0]["lines"]
+
+
+def test_a_wish_is_noted_and_not_promised(goes_ahead: ClientSheet, read: Read) -> None:
+    _, text = read(client_sheet_pdf(replace(goes_ahead, wish="a ring")))
+    assert "You would like to wear later: a ring. What fits shows once it has healed." in text
+
+
+def test_every_finding_has_its_sentence() -> None:
+    assert set(FOUND) == set(get_args(Finding))
