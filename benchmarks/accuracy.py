@@ -229,13 +229,19 @@ def _marking(options: argparse.Namespace) -> str:
 
 
 def _views(options: argparse.Namespace) -> str:
-    from benchmarks.view_shot_tables import PART, part_of, shots_table, with_part  # noqa: PLC0415
+    from benchmarks.view_shot_tables import (  # noqa: PLC0415
+        PART,
+        part_of,
+        shots_table,
+        with_note,
+        with_part,
+    )
     from benchmarks.view_shots import run_in_parts  # noqa: PLC0415  (needs the renderer)
     from benchmarks.view_tables import asked_part, run_all  # noqa: PLC0415  (only if asked for)
     from benchmarks.views import run_asked  # noqa: PLC0415
 
     file = options.out or Path(__file__).with_name("views.md")
-    before = file.read_text("utf-8") if file.exists() else ""
+    before = with_note(file.read_text("utf-8"), file) if file.exists() else ""
     if options.pixels or options.whole:  # the rest of the report stays as it is
         shots = run_in_parts(options.pixels, options.whole, options.kept, options.minutes)
         return with_part(before, shots_table(shots, (options.pixels, options.whole)))

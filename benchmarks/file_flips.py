@@ -1,8 +1,8 @@
-"""Single bits turned over in a client file: ``verify`` tells, or nothing that is kept changed.
+"""Single bits turned over in a client file that was closed: ``verify`` tells each, and where.
 
 Of every two flips one falls anywhere in the database file, and one within a sealed value, wherever
-it lies, or in a photo's bytes.  A flip that isn't told must lie in bytes that hold nothing, and
-every row must read as before.
+it lies, or in a photo's bytes.  One in the database that doesn't keep it from being opened must be
+told with its page.
 """
 
 from __future__ import annotations
@@ -19,13 +19,12 @@ from pathlib import Path
 
 from benchmarks.file_invented import PASSPHRASE, PIERCER, fill
 from rimspan.clientfile import ClientFile, ClientFileError, Role, keys
-from rimspan.clientfile.database import DATABASE, raw_engine, reading, whole
+from rimspan.clientfile.database import DATABASE, raw_engine, reading
 from rimspan.clientfile.dumping import reflected
-from rimspan.clientfile.pages import unused
+from rimspan.clientfile.holding import RECORD
 
 CLIENTS = 24
-HARMLESS = ((40, 44), (96, 100))
-"""In the header: a counter of changes to the tables, and which SQLite wrote last."""
+PAGE_BYTES = 4096
 
 
 @dataclass
@@ -37,7 +36,8 @@ class Flipped:
     """Told with the revision, photo, client or other record that it hit."""
     file_damaged: int = 0
     """Told as damage of the database itself, or refused when it was opened."""
-    of_no_effect: int = 0
+    page_alone: int = 0
+    """Told as a page that was changed, and nothing more: no row uses those bytes."""
     faults: list[str] = field(default_factory=list)
     words: dict[str, int] = field(default_factory=dict)
 
@@ -59,59 +59,37 @@ class Flips:
     """A client file, and what it was before a flip."""
 
     def __init__(self, store: Path) -> None:
-        self.store, self.path = store, store / DATABASE
-        self.whole = self.path.read_bytes()
+        self.store, self.path, self.record = store, store / DATABASE, store / RECORD
+        self.whole, self.recorded = self.path.read_bytes(), self.record.read_bytes()
         self.blobs = {path: path.read_bytes() for path in store.glob("blobs/??/*")}
         engine = raw_engine(store)
         with reading(engine) as connection:
-            self.unused = list(unused(*whole(connection)))
-            self.tables = reflected(connection)
             self.sealed = [
                 (at, at + len(value), table.name)
-                for table in self.tables
+                for table in reflected(connection)
                 for row in connection.execute(table.select())
                 for value in row
                 if isinstance(value, bytes) and (at := self.whole.find(value)) >= 0
             ]
         engine.dispose()
-        self.rows = self.read()
 
-    def read(self) -> list[object] | None:
-        """Return every row as it reads now, or None where they can't be read."""
-        engine = raw_engine(self.store)
-        try:
-            with reading(engine) as connection:
-                return [
-                    tuple(row) for each in self.tables for row in connection.execute(each.select())
-                ]
-        except Exception:  # whatever the database says of it
-            return None
-        finally:
-            engine.dispose()
-
-    def said_of(self, path: Path, at: int, bit: int) -> tuple[str, list[str], bool]:
-        """Flip a bit; return how it was told, in which words, and if every row reads the same."""
+    def said_of(self, path: Path, at: int, bit: int) -> tuple[str, list[str]]:
+        """Flip a bit; return how it was told, and in which words."""
         whole = path.read_bytes()
         data = bytearray(whole)
         data[at] ^= 1 << bit
         path.write_bytes(bytes(data))
-        same = self.read() == self.rows
         try:
             with ClientFile.open(self.store, PASSPHRASE) as file:
-                return "verify", file.verify(), same
+                return "verify", file.verify()
         except ClientFileError as error:
-            return "open", [str(error)], same
+            return "open", [str(error)]
         finally:
             for left in self.store.glob(f"{DATABASE}*"):
                 left.unlink()
             self.path.write_bytes(self.whole)
+            self.record.write_bytes(self.recorded)
             path.write_bytes(whole)
-
-    def holds_nothing(self, at: int) -> bool:
-        """Return whether a place in the database file is used by no row and no definition."""
-        return any(start <= at < end for start, end in HARMLESS) or any(
-            each.start <= at < each.end for each in self.unused
-        )
 
 
 NAMED = re.compile(
@@ -122,6 +100,7 @@ DAMAGED = re.compile(
     r"^the database itself|is damaged|can't be opened|slot of the store's key|has lost"
     r"|newer version|passphrase doesn't open"
 )
+PAGE = re.compile(rf"^page (\d+), bytes \d+ to \d+ of {DATABASE}: changed since")
 
 
 def flip_database(flips: Flips, count: int, seed: int) -> Flipped:
@@ -130,9 +109,7 @@ def flip_database(flips: Flips, count: int, seed: int) -> Flipped:
     for number in range(count):
         chance = random.Random(f"{seed} anywhere {number}")
         at = chance.randrange(len(flips.whole))
-        how, said, same = flips.said_of(flips.path, at, chance.randrange(8))
-        place = f"byte {at} (page {at // 4096 + 1})"
-        noted(found, how, said, place, harmless=same and flips.holds_nothing(at))
+        noted(found, *flips.said_of(flips.path, at, chance.randrange(8)), "anywhere", at)
     return found
 
 
@@ -144,31 +121,42 @@ def flip_values(flips: Flips, count: int, seed: int) -> dict[str, Flipped]:
         if number % 2:
             path = chance.choice(sorted(flips.blobs))
             at = chance.randrange(len(flips.blobs[path]))
-            how, said, _ = flips.said_of(path, at, chance.randrange(8))
+            how, said = flips.said_of(path, at, chance.randrange(8))
             into = found["photos"]
-            noted(into, how, said, f"photo {path.name}", harmless=False)
+            noted(into, how, said, f"photo {path.name}")
             if not any(line.startswith(f"photo {path.name}") for line in said):
                 into.faults.append(f"photo {path.name}, byte {at}: isn't named: {said}")
             continue
         start, end, table = chance.choice(flips.sealed)
         at = chance.randrange(start, end)
-        how, said, _ = flips.said_of(flips.path, at, chance.randrange(8))
-        noted(found["sealed values"], how, said, f"{table}, byte {at}", harmless=False)
+        how, said = flips.said_of(flips.path, at, chance.randrange(8))
+        noted(found["sealed values"], how, said, table, at)
         if table in ("revision", "photo") and not any(line.startswith(table) for line in said):
             found["sealed values"].faults.append(f"{table}, byte {at}: isn't named: {said}")
     return found
 
 
-def noted(found: Flipped, how: str, said: list[str], place: str, *, harmless: bool) -> None:
-    """Count a flip, and note it as a fault if nothing was told of what it changed."""
+def noted(found: Flipped, how: str, said: list[str], place: str, at: int | None = None) -> None:
+    """Count a flip, and note it as a fault if it isn't told, or not with its page.
+
+    Parameters
+    ----------
+    at : which byte of the database file it hit; None for a photo
+    """
     found.flips += 1
     words = Counter(found.words)
-    if any(NAMED.search(line) for line in said) and how == "verify":
+    pages = [int(told[1]) for line in said if (told := PAGE.search(line))]
+    if at is not None:
+        place = f"{place}, byte {at} (page {at // PAGE_BYTES + 1})"
+    wanted = [] if at is None or how == "open" else [at // PAGE_BYTES + 1]
+    if pages != wanted:
+        found.faults.append(f"{place}: {said or 'nothing is told'}")
+    elif any(NAMED.search(line) for line in said) and how == "verify":
         found.named += 1
     elif any(DAMAGED.search(line) for line in said):
         found.file_damaged += 1
-    elif not said and harmless:
-        found.of_no_effect += 1
+    elif pages:
+        found.page_alone += 1
     else:
         found.faults.append(f"{place}: {said or 'nothing is told'}")
     words.update({re.sub(r"[0-9a-f-]{36}|\d+", "#", line)[:60] for line in said})

@@ -197,13 +197,41 @@ def kill_backups(server: str | None, kills: int, seed: int) -> Tally:
     return tally
 
 
+def kill_closers(server: str | None, kills: int, seed: int) -> Tally:
+    """Kill programs that open, change and close a file again and again, another beside them.
+
+    An embedded file's pages are recorded when the last one closes it; that must never tell damage.
+    """
+    tally = Tally()
+    with new_store(server) as store:
+        with _open(store) as file:
+            client = file_work.fill(file, seed=seed)
+        for number in range(kills):
+            chance = random.Random(f"{seed} close {number}")
+
+            def work(say: file_work.Say, number: int = number) -> None:
+                file_work.come_and_go(lambda: _open(store), client, number % 2 == 1, say)
+
+            said = killed(work, chance.randrange(1, 8), chance.random() * 0.05)
+            tally.acknowledged += len(said)
+            tally.amid += 1
+            with _checking(tally, "close", number) as found, _open(store) as file:
+                found.extend(file.verify())
+                found.extend(file_work.missing(file, said))
+            with _checking(Tally(), "close", number) as again, _open(store) as file:
+                again.extend(file.verify())  # now against what was recorded
+            tally.faults += [f"close, seed {number}, again: {each}" for each in again]
+    return tally
+
+
 KINDS: dict[str, Callable[[str | None, int, int], Tally]] = {
     "save": kill_savers,
     "import": kill_importers,
     "migration": kill_migrations,
     "backup": kill_backups,
+    "close": kill_closers,
 }
-SHARES = {"save": 0.4, "import": 0.2, "migration": 0.2, "backup": 0.2}
+SHARES = {"save": 0.3, "import": 0.15, "migration": 0.15, "backup": 0.2, "close": 0.2}
 
 
 def _open(store: str) -> ClientFile:

@@ -224,6 +224,9 @@ def run(server: str | None, sizes: list[int], times: int, prove: bool) -> list[d
             made_s = time.perf_counter() - began
             found.append(waits(store, filler, times) | {"made_s": round(made_s, 1)})
             print(json.dumps(found[-1]), file=sys.stderr, flush=True)
+        began = time.perf_counter()
+        file.close()  # records the pages of the embedded database
+        found[-1]["close_s"] = round(time.perf_counter() - began, 2)
         if prove:
             found[-1] |= proven(store)
     return found

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
 from functools import cache
 from itertools import count
 from pathlib import Path
@@ -77,6 +78,25 @@ def missing(file: ClientFile, said: list[list[str]]) -> Iterator[str]:
     for client, number in drafts.items():
         if client not in erased and (file.draft(client, "left") or {}).get("n", -1) < number:
             yield f"draft {number} of {client}: is not there"
+
+
+def come_and_go(opened: Callable[[], ClientFile], client: str, beside: bool, say: Say) -> None:
+    """Open and close the file without end, changing something each time but the fourth.
+
+    Parameters
+    ----------
+    beside : whether somebody else has it open, too, and closes it later
+    """
+    for number in count():
+        with ExitStack() as stack:
+            file = stack.enter_context(opened())
+            if beside and number % 3:
+                stack.enter_context(opened()).unseen()
+            if number % 4:
+                file.save_draft(client, "left", {"n": number})
+                say("draft", client, str(number))
+        if not number % 4:
+            say("client", client)
 
 
 class _Held:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import subprocess
 from collections.abc import Sequence
+from pathlib import Path
 
 import numpy as np
 
-from benchmarks.tables import commit, machine
+from benchmarks.tables import machine
 from benchmarks.view_faults import share
 from benchmarks.view_pixels import DIAMETER_MM, PLAINLY_MM, TAP_MM, WINDOW_PX
 from benchmarks.view_scenes import SETS
@@ -82,12 +84,13 @@ def shots_table(shots: Sequence[Shots], wanted: tuple[int, int]) -> str:
         PART,
         "",
         f"`python -m benchmarks.accuracy --views --pixels {wanted[0]} --whole {wanted[1]}`; "
-        f"{machine()}, commit {commit()}.",
+        f"{machine()}, commit {', '.join(sorted({s.commit for s in shots}))}.",
         "",
         f"Five photos at {heights_words()} from above, fanned 20-30°, pen dots of "
         f"{DIAMETER_MM[0]}-{DIAMETER_MM[1]} mm. A dot counts as seen where 45 % of it is, at least "
-        "2 px wide: less a piercer doesn't find. Sets count in which entry and exit are so seen "
-        f"twice. Taps have sd {TAP_MM} mm on each axis; where none or a dot over {PLAINLY_MM:g} mm "
+        "2 px wide at 12 MP: less a piercer doesn't find. Sets count in which both ends are so "
+        f"seen twice. Taps have sd {TAP_MM} mm on each axis; where none or a dot over "
+        f"{PLAINLY_MM:g} mm "
         "off is taken, a second has 0.2 mm; after that the dot is marked by hand, sd 0.2 mm and "
         "told so. Marks have u as a marks file tells it: one for a placement's dots in a photo. "
         f"Moved: by sd {MOVED_MM} mm between upper and lower photos, three ties.",
@@ -113,6 +116,18 @@ def with_part(report: str, part: str) -> str:
         return f"{report.rstrip()}\n\n{part}"
     _, more, after = rest.partition("\n## ")
     return f"{before.rstrip()}\n\n{part}" + (f"\n## {after}" if more else "")
+
+
+def with_note(report: str, file: Path) -> str:
+    """Return a report that says of which commit the parts are that name none: the file's last."""
+    head, found, rest = report.partition(".\n")
+    if ", commit " in head or not found:
+        return report
+    ask = ["git", "log", "-1", "--format=%h", "--", str(file.resolve())]
+    done = subprocess.run(  # noqa: S603  (fixed words)
+        ask, capture_output=True, text=True, check=False, cwd=Path(__file__).parent
+    )
+    return f"{head}, commit {done.stdout.strip() or 'unknown'}.\n{rest}"
 
 
 def part_of(report: str, heading: str) -> str:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import time
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +18,7 @@ import numpy as np
 
 from benchmarks.ears import EARS
 from benchmarks.scenes import seeds
+from benchmarks.tables import commit
 from benchmarks.view_pixels import Pen, Tapped, as_told, dots_of, dots_shown, moved, pen_of, tapped
 from benchmarks.view_scenes import (
     ASKED_ELEVATIONS,
@@ -53,7 +54,8 @@ class Shots:
 
     ``lengths`` goes by the set's name: channel and relief, None where they weren't measured.
     ``taps`` has for each kind of dot how it was marked (at the first tap, the second, by hand),
-    ``over_u`` the snapped ones' errors over u, both axes; ``said`` what was left out, and why.
+    ``over_u`` the snapped ones' errors over u, both axes; ``said`` what was left out, and why;
+    ``commit`` the sources'.
     """
 
     whole: bool
@@ -65,6 +67,7 @@ class Shots:
     taps: dict[str, tuple[int, int, int]]
     over_u: dict[str, list[float]]
     said: str
+    commit: str = ""
 
 
 def shown_scene(
@@ -165,11 +168,7 @@ def _whole(
     found = {shot.name: list(shot.tapped) for shot in shots}
     cards = [f"{shot.name}: {shot.reading.refusal}" for shot in shots if shot.reading.fit is None]
     out = _shots(scene, card, index, drawn, found, scores, whole=True)
-    return Shots(**{**_fields(out), "said": "; ".join([*cards, *([out.said] if out.said else [])])})
-
-
-def _fields(shots: Shots) -> dict[str, Any]:
-    return {name: getattr(shots, name) for name in Shots.__slots__}
+    return replace(out, said="; ".join([*cards, *([out.said] if out.said else [])]))
 
 
 def _shots(
@@ -239,7 +238,8 @@ def run_in_parts(
     found, end = kept_shots(file), time.monotonic() + 60.0 * minutes
     for is_whole, count in ((False, windows), (True, whole)):
         done = [shots.index for shots in found if shots.whole == is_whole]
-        for shots in run_shots(count, whole=is_whole, seed=seed, done=done):
+        for scored in run_shots(count, whole=is_whole, seed=seed, done=done):
+            shots = replace(scored, commit=commit())
             found.append(shots)
             if file is not None:
                 keep(shots, file)

@@ -9,8 +9,8 @@ from calibration.frames import Array
 from tracing.light import Light
 from tracing.spot_judge import INK
 
-REACH_MM = 3.0
-"""How far from the tap a dot is looked for."""
+REACH_MM = 2.0
+"""How far from the tap a dot is looked for: taps of sd 0.5 mm on each axis never lie farther."""
 SCALES_MM = (0.2, 0.28, 0.38, 0.52)
 """Of the filters: a dot of diameter d answers most at d / (2 sqrt 2)."""
 LEAST_BLOB = 0.05

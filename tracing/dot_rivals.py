@@ -9,6 +9,7 @@ import numpy as np
 from calibration.frames import Array
 from tracing.dot_places import rivals
 from tracing.light import Light
+from tracing.rim_places import darker, darkness
 from tracing.spot_fit import SpotFit, fit_spot
 from tracing.spot_judge import INK, fault, is_unclear_gray
 
@@ -21,6 +22,9 @@ FAR_MM, RIVAL = 1.15, (0.35, 0.3)
 much nearer (mm)."""
 VERY_FAR_MM, CLEAR = 1.8, (0.95, 0.8)
 """Hardly a tap lies farther; then the spot must explain so much, on skin so smooth."""
+FAR_FROM_MM, SLIVER, SLIVER_MM, APART_MM = 1.05, 0.35, 0.8, 0.35
+"""From a tap so far from its dot, a line as much darker than along and inward of it, so near to the
+tap and so far outside the dot, may be a dot's sliver that was meant."""
 EITHER_MM2, EITHER = 0.5, 0.5
 """Of two dots as clear, taps of sd 0.5 mm mean the nearer e times as often where the squares of
 the ways differ by so much; below that neither is taken."""
@@ -103,6 +107,19 @@ def _touch(one: SpotFit, other: SpotFit, mm_per_px: float) -> bool:
         halves.append(half + INSIDE * fit.blur_px)
     gap_mm = (apart - sum(halves)) * mm_per_px
     return apart > 1.2 * max(halves) and gap_mm < TOUCH_MM
+
+
+def is_past_a_sliver(light: Light, near: Array, fit: SpotFit, mm_per_px: float) -> bool:
+    """Return whether a tap lies far from a spot and close to what may be a dot's dark sliver."""
+    if float(np.hypot(*(fit.centre - near))) * mm_per_px < FAR_FROM_MM:
+        return False
+    height, width = light.shape[:2]
+    y, x = np.mgrid[:height, :width]
+    close = np.hypot(x - near[0], y - near[1]) * mm_per_px < SLIVER_MM
+    room = fit.half_axes[0] + APART_MM / mm_per_px
+    outside = np.hypot(x - fit.centre[0], y - fit.centre[1]) > room
+    found = darker(darkness(light, mm_per_px), close & outside, mm_per_px)
+    return float(found.max()) > SLIVER
 
 
 def is_ink(fit: SpotFit, why: str, mm_per_px: float) -> bool:

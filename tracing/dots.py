@@ -15,7 +15,7 @@ import numpy as np
 
 from calibration.frames import Array, Image
 from tracing.dot_places import REACH_MM, candidates
-from tracing.dot_rivals import Nearby, is_ink, is_same_ink
+from tracing.dot_rivals import Nearby, is_ink, is_past_a_sliver, is_same_ink
 from tracing.light import Light, log_light
 from tracing.rim_fit import RimFit, fit_rim
 from tracing.rim_judge import rim_fault
@@ -39,18 +39,22 @@ pixel), at least, a share of the radius, by the skin's slope, and by the share o
 the dot that is not smooth (hairs, folds, an edge); fitted to rendered dots."""
 U_RIM_FIT, U_RIM_LEAST_PX, U_RIM_MM = 2.0, 0.15, 0.008
 """The same of a dot half round an edge, whose edge and slope are known less well."""
+U_BLACK_MM, U_BEYOND_MM, HUE = 0.1, 0.14, 1.45
+"""Of such a dot, if its fitted ink is darker than none, by how much so; and if what lies beyond
+has the skin's hue (ratios of its colours below the third) and is brighter, by how much: then the
+dot may end there, or be hidden, instead of turning away."""
 WHY = {
     "far": "No pen dot taken: what looks like one is farther off than something as dark.",
     "either": "Two pen dots are about as near: a tap closer to one of them tells which.",
     "touch": "No pen dot taken: two touch here, or a hair lies across one.",
-    "none": "No pen dot within 3 mm: nothing small, round and dark is there.",
-    "faint": "No pen dot within 3 mm: what is there is too faint, like skin or a wiped dot.",
-    "small": "No pen dot within 3 mm: what is there is too small.",
-    "long": "No pen dot within 3 mm: what is there runs on, like a smear, hair or a shadow.",
-    "two": "No pen dot within 3 mm: what is there looks like two run together, or like hairs.",
-    "soft": "No pen dot within 3 mm: what is there has no border, like a shadow.",
-    "hair": "No pen dot within 3 mm: what is there looks like a gap between hairs.",
-    "brown": "No pen dot within 3 mm: what is there is brown and faint, like a freckle.",
+    "none": "No pen dot within 2 mm: nothing small, round and dark is there.",
+    "faint": "No pen dot within 2 mm: what is there is too faint, like skin or a wiped dot.",
+    "small": "No pen dot within 2 mm: what is there is too small.",
+    "long": "No pen dot within 2 mm: what is there runs on, like a smear, hair or a shadow.",
+    "two": "No pen dot within 2 mm: what is there looks like two run together, or like hairs.",
+    "soft": "No pen dot within 2 mm: what is there has no border, like a shadow.",
+    "hair": "No pen dot within 2 mm: what is there looks like a gap between hairs.",
+    "brown": "No pen dot within 2 mm: what is there is brown and faint, like a freckle.",
 }
 
 
@@ -93,10 +97,14 @@ def snap(picture: Image, near_px: tuple[float, float] | Array, mm_per_px: float)
     fit, reasons = _whole(Nearby(light, local, scale, candidates(light, local, scale)))
     half = None
     if not TOLD & set(reasons) and (fit is None or _is_doubtful(fit)):
-        half = _half(light, local, scale, SURE_SLIVER if "ink" in reasons else 0.0)
+        least = SURE_SLIVER if "ink" in reasons else 0.0
+        half = _half(light, local, scale, least, alone=fit is None)
     best = half or fit
     if best is None:
         return NoDot("none", _why(reasons))
+    if half is None and fit is not None and is_past_a_sliver(light, local, fit, scale):
+        half = _half(light, local, scale, SURE_SLIVER, alone=False)
+        return NoDot("far", WHY["far"]) if half is None else _dot(half, low, shrunk, scale)
     if half is not None and fit is not None:
         ways = [float(np.hypot(*(each.centre - local))) * scale for each in (half, fit)]
         best = half if ways[0] < ways[1] + FARTHER_MM else fit
@@ -130,16 +138,19 @@ def _whole(by: Nearby) -> tuple[SpotFit | None, list[str]]:
     return None, reasons
 
 
-def _half(light: Light, near: Array, mm_per_px: float, least: float) -> RimFit | None:
+def _half(
+    light: Light, near: Array, mm_per_px: float, least: float, *, alone: bool
+) -> RimFit | None:
     """Return the likeliest dot half round a rim's edge, or None.
 
-    It explains at least the share ``least`` of the squares.
+    It explains at least the share ``least`` of the squares; ``alone`` says that nothing else near
+    may be a dot.
     """
     for place in rim_places(light, near, mm_per_px, MOST_SLIVERS):
         fit = fit_rim(light, place, mm_per_px)
         if fit is None or fit.explained < least:
             continue
-        if rim_fault(fit, mm_per_px) is None:
+        if rim_fault(fit, mm_per_px, alone=alone) is None:
             return fit
     return None
 
@@ -157,17 +168,25 @@ def _coarser(light: Light, mm_per_px: float) -> tuple[Light, int]:
 def _dot(fit: SpotFit | RimFit, low: Array, shrunk: int, mm_per_px: float) -> Dot:
     """Return the dot in the photo's own pixels."""
     if isinstance(fit, RimFit):
-        model_mm, least_px, diameter = U_RIM_MM, U_RIM_LEAST_PX, 2.0 * fit.radius_mm
+        model_mm, least_px, diameter = _rim_doubt_mm(fit), U_RIM_LEAST_PX, 2.0 * fit.radius_mm
         u_px = U_RIM_FIT * fit.u_px
     else:
         long, short = fit.half_axes
         slope = float(np.sqrt((long / short) ** 2 - 1.0))
         parts = U_MIDDLE * long * mm_per_px, U_SLOPE_MM * slope, U_CALM_MM * (1.0 - fit.calm)
         model_mm = float(np.linalg.norm(parts))
-        u_px, least_px = U_FIT * fit.u_px, U_LEAST_PX
+        u_px, least_px = float(np.hypot(U_FIT * fit.u_px, fit.hidden_px)), U_LEAST_PX
         diameter = 2.0 * float(np.sqrt(long * short)) * mm_per_px
     u_px = float(np.hypot(np.hypot(u_px, model_mm / mm_per_px) * shrunk, least_px))
     return Dot((fit.centre + 0.5) * shrunk - 0.5 + low, u_px, diameter)
+
+
+def _rim_doubt_mm(fit: RimFit) -> float:
+    """Return how far off the model itself of a dot half round an edge may be."""
+    brighter = float(fit.beyond.mean()) - 1.0
+    skin = brighter > 0.0 and float(fit.beyond.max()) < HUE * float(fit.beyond.min())
+    black = max(-float(fit.ink.min()), 0.0)
+    return float(np.linalg.norm([U_RIM_MM, U_BLACK_MM * black, U_BEYOND_MM * brighter * skin]))
 
 
 def _why(reasons: list[str]) -> str:

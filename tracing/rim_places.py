@@ -38,22 +38,30 @@ def rim_places(light: Light, near: Array, mm_per_px: float, most: int) -> list[P
     mm_per_px : float
     most : int
     """
-    dark = gaussian_filter(-(light @ INK), max(SMOOTH_MM / mm_per_px, 0.6))
+    dark = darkness(light, mm_per_px)
     height, width = dark.shape
     y, x = np.mgrid[:height, :width]
     away = np.hypot(x - near[0], y - near[1]) * mm_per_px
-    darker = _darker(dark, away <= REACH_MM, mm_per_px)
-    row, column = np.nonzero((darker == maximum_filter(darker, size=3)) & (darker > LEAST_DARKER))
-    likely = darker[row, column] * np.exp(-0.5 * (away[row, column] / TAP_MM) ** 2)
+    by = darker(dark, away <= REACH_MM, mm_per_px)
+    row, column = np.nonzero((by == maximum_filter(by, size=3)) & (by > LEAST_DARKER))
+    likely = by[row, column] * np.exp(-0.5 * (away[row, column] / TAP_MM) ** 2)
     best = [(int(row[i]), int(column[i])) for i in np.argsort(-likely)[:most]]
     return [
-        Place(np.array([c, r], dtype=np.float64), _turn(dark, r, c, float(darker[r, c]), mm_per_px))
+        Place(np.array([c, r], dtype=np.float64), _turn(dark, r, c, float(by[r, c]), mm_per_px))
         for r, c in best
     ]
 
 
-def _darker(dark: Light, near: NDArray[np.bool_], mm_per_px: float) -> Array:
-    """Return how much darker places are than along some edge and inward of it, (H, W)."""
+def darkness(light: Light, mm_per_px: float) -> Light:
+    """Return how dark places are for ink, smoothed a little, (H, W)."""
+    return np.asarray(gaussian_filter(-(light @ INK), max(SMOOTH_MM / mm_per_px, 0.6)))
+
+
+def darker(dark: Light, near: NDArray[np.bool_], mm_per_px: float) -> Array:
+    """Return how much darker places are than along some edge and inward of it, (H, W).
+
+    -1 where not ``near``.
+    """
     height, width = dark.shape
     row, column = np.nonzero(near)
     best = np.full(len(row), -1.0)
@@ -68,9 +76,9 @@ def _darker(dark: Light, near: NDArray[np.bool_], mm_per_px: float) -> Array:
         on = np.array([-out[1], out[0]])
         beside = np.maximum(at(BESIDE_MM * on), at(-BESIDE_MM * on))
         best = np.maximum(best, dark[row, column] - np.maximum(beside, at(-INWARD_MM * out)))
-    darker = np.full(dark.shape, -1.0)
-    darker[row, column] = best
-    return darker
+    found = np.full(dark.shape, -1.0)
+    found[row, column] = best
+    return found
 
 
 def _turn(dark: Light, row: int, column: int, darker: float, mm_per_px: float) -> float:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from calibration.frames import Array
 from tracing.light import Light
+from tracing.spot_hidden import hidden_px, light_at
 from tracing.spot_model import Known, Window, axes_of
 from tracing.spot_solve import (
     FIRST_NOISE,
@@ -56,6 +57,8 @@ class SpotFit:
     ``noise`` the rest, ``rough`` that beside the spot; ``around`` and ``within`` the shares of
     the skin just round the spot and of the spot that look as they should, ``calm`` the share of
     all beside the spot that looks like smooth skin.
+    ``hidden_px`` is the standard uncertainty, each axis, from not knowing whether brighter skin
+    hides part of it.
     ``u_px`` is the standard uncertainty of the centre, each axis, from the rest and from not
     knowing to which side the skin turns away.
     """
@@ -74,6 +77,7 @@ class SpotFit:
     around: float
     within: float
     calm: float
+    hidden_px: float
     u_px: float
 
 
@@ -112,9 +116,10 @@ def fit_spot(
         most_blur = FIRST_BLUR_PX if stage < 3 else last_blur
         state = settled(window, state.p, known, weight, noise, most_blur)
         if stage > 1 and _is_hopeless(state, mm_per_px):
-            return _told(window, (state, state), 0.5, False, centre)
+            return _told(window, (state, state), 0.5, False, 0.0, centre)
     sides, odds, ends = _sides(light, window, state, known, centre, mm_per_px)
-    return _told(window, sides, odds, ends, centre)
+    hidden = hidden_px(light, window, state, centre, mm_per_px)
+    return _told(window, sides, odds, ends, hidden, centre)
 
 
 def _is_hopeless(state: State, mm_per_px: float) -> bool:
@@ -169,7 +174,7 @@ def _end(light: Light, p: Array, centre: Array, mm_per_px: float) -> int:
     normal = np.array([-np.sin(turn), np.cos(turn)])
     middle = centre + p[:2]
     ways = np.arange(0.5, 2.0, 0.1) / mm_per_px + short
-    ends = [_light_at(light, middle + side * ways[:, None] * normal) for side in (-1.0, 1.0)]
+    ends = [light_at(light, middle + side * ways[:, None] * normal) for side in (-1.0, 1.0)]
     near = (ends[0][:3].mean(axis=0) + ends[1][:3].mean(axis=0)) / 2
     strange = [float(np.sqrt(((end - near) ** 2).mean())) for end in ends]
     if max(strange) < SKIN_ENDS or max(strange) < 1.5 * min(strange):
@@ -177,15 +182,13 @@ def _end(light: Light, p: Array, centre: Array, mm_per_px: float) -> int:
     return 1 if strange[1] > strange[0] else -1
 
 
-def _light_at(light: Light, places: Array) -> Array:
-    height, width = light.shape[:2]
-    x = np.clip(np.rint(places[:, 0]), 0, width - 1).astype(int)
-    y = np.clip(np.rint(places[:, 1]), 0, height - 1).astype(int)
-    return np.asarray(light[y, x], dtype=np.float64)
-
-
 def _told(
-    window: Window, sides: tuple[State, State], odds: float, ends: bool, centre: Array
+    window: Window,
+    sides: tuple[State, State],
+    odds: float,
+    ends: bool,
+    hidden_px: float,
+    centre: Array,
 ) -> SpotFit:
     state = sides[1] if odds > 0.5 else sides[0]
     weight, rest = state.weight, window.rest(state.cover, state.factors)
@@ -216,6 +219,7 @@ def _told(
         _share(weight, round_it),
         _share(weight, within),
         _share(smooth, np.ones_like(smooth)),
+        hidden_px,
         float(np.sqrt(np.trace(covariance[:2, :2]) / 2 + doubt)),
     )
 

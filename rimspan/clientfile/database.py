@@ -17,6 +17,8 @@ from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, SQLAlchemyError
 
 from rimspan.clientfile.errors import StoreError
+from rimspan.clientfile.holding import Holding
+from rimspan.clientfile.keys import KeyRing
 
 DATABASE = "rimspan.sqlite"
 LOCK_KEY = 0x52696D
@@ -24,6 +26,8 @@ LOCK_KEY = 0x52696D
 ALONE_KEY = 0x52696D61
 """Names the advisory lock under which a server clears away what was deleted."""
 READS = "rimspan_reads"
+HOLDING = "rimspan_holding"
+CHANGES = "rimspan_changes"
 
 
 def default_store() -> str:
@@ -88,12 +92,35 @@ def _server(url: str) -> Engine:
 
 def _embedded(folder: Path) -> Engine:
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    holding = Holding(folder.resolve() / DATABASE)
     engine = create_engine(
-        f"sqlite:///{folder / DATABASE}", connect_args={"timeout": 30}, hide_parameters=True
+        f"sqlite:///{folder / DATABASE}",
+        connect_args={"timeout": 30},
+        hide_parameters=True,
+        execution_options={HOLDING: holding},
     )
+    event.listen(engine, "do_connect", lambda *_: holding.connecting())
     event.listen(engine, "connect", _settings)
+    event.listen(engine, "connect", lambda *_: holding.connected())  # if that went well
+    for closing in ("close", "close_detached"):
+        event.listen(engine, closing, lambda *_: holding.disconnected())
+    event.listen(engine, "engine_disposed", lambda _: holding.closed())
     event.listen(engine, "begin", _begin)
+    event.listen(engine, "commit", _commit)
     return engine
+
+
+def holding_of(engine: Engine) -> Holding | None:
+    """Return an engine's hold on the embedded database; None on a server's."""
+    held: Holding | None = engine.get_execution_options().get(HOLDING)
+    return held
+
+
+def record_pages(engine: Engine, ring: KeyRing) -> None:
+    """Let the embedded database's pages be recorded when it is closed, and held against that."""
+    holding = holding_of(engine)
+    if holding is not None:
+        holding.key = ring.page_key()
 
 
 def _settings(connection: Any, _record: Any) -> None:  # noqa: ANN401  (the driver's connection)
@@ -107,6 +134,21 @@ def _begin(connection: Connection) -> None:
     # Taking the write lock at once, two chairs wait for each other instead of failing.
     reads = connection.get_execution_options().get(READS, False)
     connection.exec_driver_sql("BEGIN" if reads else "BEGIN IMMEDIATE")
+    if not reads:
+        connection.info[CHANGES] = _changes(connection)
+
+
+def _commit(connection: Connection) -> None:
+    """Take the record of the pages away before a change is kept, and only then."""
+    options = connection.get_execution_options()
+    if not options.get(READS, False) and connection.info[CHANGES] != _changes(connection):
+        options[HOLDING].changing()
+
+
+def _changes(connection: Connection) -> tuple[object, ...]:
+    """Return what differs once rows or definitions were changed."""
+    driver: Any = connection.connection.driver_connection
+    return driver.total_changes, connection.exec_driver_sql("PRAGMA schema_version").scalar()
 
 
 def migration_lock(connection: Connection) -> None:
@@ -178,6 +220,9 @@ def write_anew(engine: Engine) -> None:
 
 def _alone(engine: Engine, *statements: str) -> None:
     """Execute statements that no transaction may be round."""
+    holding = holding_of(engine)
+    if holding is not None:
+        holding.changing()
     raw = engine.raw_connection()
     driver: Any = raw.driver_connection
     raw.detach()  # not back into the pool with another setting or a lock

@@ -6,6 +6,7 @@
     recovery key --HKDF------+--> store key --HKDF--> wraps the clients' data keys
                                                  +-->  seals what is of no client (the studio's)
                                                  +-->  the chain's HMAC, the photos' tags
+                                                 +-->  the embedded database's pages
 
 A slot holds the store's key wrapped by one secret.  A new passphrase is a new slot: no value is
 written anew.  The clients' data keys are random, so destroying one is final.
@@ -77,6 +78,10 @@ class KeyRing:
         self.studio: Seal = AesSeal(_derived(store_key, store, "studio"), f"{scope} studio")
         self._wrapping = AesSeal(_derived(store_key, store, "wrap"), f"{scope} wrap")
         self._chain, self._tags = (_derived(store_key, store, what) for what in ("chain", "tags"))
+
+    def page_key(self) -> bytes:
+        """Return what keys the record of the embedded database's pages."""
+        return _derived(self._store_key, self.store, "pages")
 
     def data_key(self, client: str, wrapped: bytes) -> bytes:
         """Return a client's data key.

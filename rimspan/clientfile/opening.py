@@ -80,6 +80,7 @@ def open_store(store: str | Path, secret: Secret) -> tuple[Engine, Blobs, KeyRin
         ring = _unlocked_at_head(engine, store, secret)
         if ring is None:
             ring = _brought_to_head(engine, blobs, store, secret)
+        database.record_pages(engine, ring)
         before = dump_place(store, None)
         if before.exists():  # also after a crash: it holds what isn't sealed
             _forget_plain(Base(engine, blobs, ring), before)

@@ -3,7 +3,8 @@
 SQLite's ``integrity_check`` looks at how pages hang together, not at bytes that hold nothing.
 Pages kept for later and the ends of long values are zero, as ``secure_delete`` leaves them: where
 they aren't, something other than SQLite wrote there.  Between a page's rows old bytes may stay when
-SQLite moves rows to another page; what changes there changes nothing that is kept, and isn't told.
+SQLite moves rows to another page; what changes there changes nothing that is kept, and is told only
+against the record of all pages (:mod:`rimspan.clientfile.holding`).
 
 References
 ----------

@@ -69,6 +69,7 @@ def restore(
         gone, lists = _gone(backup, ring, secret, newer)
         gone |= set(erased_in(header))
         engine, blobs = database.raw_engine(store), blobs_of(store)
+        database.record_pages(engine, ring)
         with database.opening(store, engine):
             again = _filled(engine, blobs, ring, archive, header, gone)
     file = Base(engine, blobs, ring)

@@ -20,7 +20,7 @@ from rimspan.clientfile.opening import Secret, open_store
 from rimspan.clientfile.passes import Passes
 from rimspan.clientfile.people import People
 from rimspan.clientfile.slots import Slots
-from rimspan.clientfile.verifying import verify
+from rimspan.clientfile.verifying import unseen, verify
 
 
 class ClientFile(Drafts, Erasing):
@@ -95,6 +95,10 @@ class ClientFile(Drafts, Erasing):
         backup : what a backup says of itself; what it knew must still be there
         """
         return verify(self, backup.head if backup else None)
+
+    def unseen(self) -> str | None:
+        """Return why ``verify`` couldn't look at the bytes that no row uses, or None if it did."""
+        return unseen(self)
 
     def back_up(self, place: Path) -> Header:
         """Write a backup, consistent though the file is in use, and return its head.

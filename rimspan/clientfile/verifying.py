@@ -11,7 +11,7 @@ from sqlalchemy.exc import DatabaseError
 from rimspan.clientfile import chain, tables
 from rimspan.clientfile.base import Base
 from rimspan.clientfile.chain import START, Head, mark, row_digest
-from rimspan.clientfile.database import reading, whole
+from rimspan.clientfile.database import holding_of, reading, whole
 from rimspan.clientfile.definitions import changed_definitions
 from rimspan.clientfile.errors import ClientFileError
 from rimspan.clientfile.pages import unexpected
@@ -54,7 +54,20 @@ def verify(file: Base, backup: Head | None = None) -> list[str]:
     return found
 
 
+def unseen(file: Base) -> str | None:
+    """Return why bytes of the database that no row uses couldn't be looked at, or None."""
+    holding = holding_of(file.engine)
+    if holding is not None:
+        return holding.unseen()
+    with file.reading() as connection:
+        checked = connection.exec_driver_sql("SHOW data_checksums").scalar()
+    return f"a server looks after its own pages, and its data checksums are {checked}"
+
+
 def _faults(file: Base, backup: Head | None) -> Iterator[str]:
+    holding = holding_of(file.engine)
+    if holding is not None:
+        yield from holding.faults()
     parts = (_engine_faults, _definition_faults, _row_faults, _leaving_faults, values_of)
     try:
         with reading(file.engine) as connection:

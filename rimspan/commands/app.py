@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import argparse
 import ipaddress
+import signal
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import timedelta
 
 from rimspan.clientfile import default_store
@@ -39,7 +43,7 @@ def start_app(port: int | None = None, address: str | None = None) -> str:
             "--address", f"must be an IP address of this machine (got {address!r})", "try 0.0.0.0"
         )
     store = default_store()
-    with opened_file(store) as file:
+    with _ending_in_order(), opened_file(store) as file:
         file.let_walk_ins_go(before=WALK_INS_STAY)
         hand_over(store, file)
         status = launch(port=port, address=address)
@@ -47,6 +51,24 @@ def start_app(port: int | None = None, address: str | None = None) -> str:
         fault = refuse("rimspan app", f"the screens ended with {status}", "see the lines above")
         raise CommandRefusedError(fault.faults)
     return ""
+
+
+@contextmanager
+def _ending_in_order() -> Iterator[None]:
+    """Close the client file, too, when the system ends the program or its terminal is closed."""
+
+    def ends(number: int, frame: object) -> None:
+        raise KeyboardInterrupt
+
+    before = {signal.SIGTERM: signal.signal(signal.SIGTERM, ends)}
+    if sys.platform != "win32":  # to whoever minds the other now: the screens, once they run
+        hung_up = signal.signal(signal.SIGHUP, lambda *_: signal.raise_signal(signal.SIGTERM))
+        before[signal.SIGHUP] = hung_up
+    try:
+        yield
+    finally:
+        for each, handler in before.items():
+            signal.signal(each, handler)
 
 
 def _is_address(text: str) -> bool:

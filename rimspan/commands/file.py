@@ -49,10 +49,16 @@ def _verify(arguments: argparse.Namespace) -> str:
             said = "is no backup of this client file, or its head was changed"
             raise DamagedError(f"{arguments.backup}: {said}")
         faults = file.verify(backup)
+        unseen = file.unseen()
         entries = file.history.head().seq
     if faults:
         raise DamageFoundError("\n".join(faults))
-    return f"Whole: every revision, photo, value and link was looked at ({entries} entries).\n"
+    pages = f"Bytes that no row uses could not be: {unseen}." if unseen else _EVERY_PAGE
+    said = f"Whole: every revision, photo, value and link was looked at ({entries} entries)."
+    return f"{said}\n{pages}\n"
+
+
+_EVERY_PAGE = "Every page of the database is as it was when the file was closed."
 
 
 def _backup(arguments: argparse.Namespace) -> str:

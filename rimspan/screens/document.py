@@ -116,6 +116,11 @@ def files(document: Mapping[str, Any]) -> list[str]:
     return [entry["file"] for entry in document["photos"]]
 
 
+def of_ear(document: Mapping[str, Any]) -> list[str]:
+    """Return the photos that the ear itself is measured in: nothing is worn in them."""
+    return [photo["file"] for photo in document["photos"] if WORN not in photo]
+
+
 def entry(document: Mapping[str, Any], file: str) -> Document:
     """Return a photo's part of the draft.
 

@@ -20,6 +20,7 @@ def view_place(view: View, there: bool) -> str:
     across.
     """
     beside = _phone_before_card(10.0, 52.0, -view.elevation_deg, there)
+    beside = f'<g transform="translate(0 8) scale(0.85)">{beside}</g>'  # steep ones stay inside
     top = _phone_before_card(10.0, 0.0, -view.aside_deg, there)
     body = beside + f'<g transform="translate(42 104) rotate(90) scale(0.8)">{top}</g>'
     label = f"the phone's place from beside and from the top, {'taken' if there else 'missing'}"

@@ -16,7 +16,7 @@ from assess.view_guide import Guide, guide, one_view_u_mm
 from assess.view_set import view_of
 from rimspan.marking_help import scale_of
 from rimspan.screens import state, work
-from rimspan.screens.document import files, hashes
+from rimspan.screens.document import files, hashes, of_ear
 
 SQUARE = ("outer_rim", "inner_rim", "entry", "exit", "below", "crest", "floor", "tie")
 ABOVE = ("entry", "crest", "floor", "below", "tie")
@@ -26,7 +26,7 @@ BELOW = ("exit", "floor", "below", "crest", "tie")
 
 def is_set(document: Mapping[str, Any]) -> bool:
     """Return whether the draft has several photos with a pose: dots are measured in space."""
-    return sum(reading.fit is not None for reading in work.readings(document)) > 1
+    return sum(work.reading(document, name).fit is not None for name in of_ear(document)) > 1
 
 
 def offers(reading: PhotoReading) -> tuple[str, ...]:
@@ -50,7 +50,8 @@ def part(document: Mapping[str, Any], file: str) -> dict[str, Any] | None:
 
 def guide_of(document: Mapping[str, Any]) -> tuple[Guide, float | None]:
     """Return which photo to take next, and U of the channel by one photo alone, mm."""
-    readings, marks = work.readings(document), work.to_measure(document)
+    readings = [work.reading(document, name) for name in of_ear(document)]
+    marks = work.to_measure(document, of_ear(document))
 
     def found() -> tuple[Guide, float | None]:
         try:

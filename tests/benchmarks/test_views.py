@@ -95,7 +95,7 @@ def test_dots_on_pixels_give_the_channel_where_they_snap(uneven, tmp_path) -> No
     assert relief is not None
     assert abs(channel.error_mm) < 0.15
     assert abs(relief.error_mm) < 0.30
-    assert channel.half_mm < 0.25
+    assert channel.half_mm < 0.35  # with an end by hand 0.5
     keep(shots, tmp_path / "kept.jsonl")
     assert kept_shots(tmp_path / "kept.jsonl") == [shots]
     table = shots_table([shots], (1, 0))

@@ -81,6 +81,8 @@ class Desk:
         self.rests()
         if name == "marks":
             self.page.locator(".marking[data-painted]").wait_for()
+        if name == "plan":
+            self.page.locator(".planning[data-painted]").wait_for()
 
     def rests(self) -> None:
         self.page.locator("[data-test-script-state=notRunning]").wait_for(state="attached")
@@ -293,6 +295,16 @@ def test_a_point_that_is_chosen_and_every_tool(desk: Desk) -> None:
     desk.page.locator(".marking [data-part=points] [data-id]").first.focus()
     desk.page.locator(".marking [data-part=said]", has_text="Chosen:").wait_for()
     assert desk.examine(AT_THE_CHAIR) == []
+
+
+def test_a_plan_that_is_laid_out(desk: Desk) -> None:
+    desk.go("plan")
+    two = desk.page.get_by_role("radio", name="2", exact=True)
+    two.or_(desk.page.get_by_role("button", name="2", exact=True)).first.click()
+    desk.page.locator(".planning .post").nth(1).wait_for()
+    desk.rests()
+    desk.unfold()
+    assert desk.examine(EVERYWHERE) == []
 
 
 def test_a_signature_that_is_refused(desk: Desk) -> None:

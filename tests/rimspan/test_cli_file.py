@@ -7,6 +7,7 @@ import json
 import os
 import pty
 import re
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -17,6 +18,7 @@ from rimspan.cli import main
 from rimspan.clientfile import ClientFile
 from rimspan.commands import app as app_command
 from rimspan.commands import unlock
+from tests.browser.server import START_S, free_port, wait_until_healthy
 from tests.rimspan.clientfile.made import PASSPHRASE, fill
 
 ROOT = Path(__file__).parents[2]
@@ -45,10 +47,13 @@ def run(capsys: pytest.CaptureFixture[str], *command: object) -> tuple[int, str,
 def test_verify_is_0_when_whole_and_1_with_a_line_for_each_damage(
     store: Path, client: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert run(capsys, "verify")[:2] == (
-        0,
-        "Whole: every revision, photo, value and link was looked at (7 entries).\n",
-    )
+    whole = "Whole: every revision, photo, value and link was looked at (9 entries).\n"
+    pages = "Every page of the database is as it was when the file was closed.\n"
+    assert run(capsys, "verify")[:2] == (0, whole + pages)
+    (store / "rimspan.pages").unlink()
+    status, out, err = run(capsys, "verify")
+    assert (status, err) == (0, "")
+    assert out.startswith(f"{whole}Bytes that no row uses could not be: who last changed the file")
     with ClientFile.open(store) as file:
         photo = file.photos(client)[0].id
     blob = store / "blobs" / photo[:2] / photo
@@ -63,7 +68,7 @@ def test_backup_restore_and_verify_against_it(
 ) -> None:
     backup = tmp_path / "b.rimspan"
     status, out, _ = run(capsys, "backup", backup)
-    assert (status, "up to entry 7" in out) == (0, True)
+    assert (status, "up to entry 9" in out) == (0, True)
     assert run(capsys, "verify", "--backup", backup)[0] == 0
     status, out, _ = run(capsys, "restore", backup, "--into", tmp_path / "back")
     assert (status, "Clients: 1." in out) == (0, True)
@@ -188,6 +193,31 @@ def test_the_app_asks_for_the_passphrase_before_it_starts(
     sits(monkeypatch, OTHER)
     assert main(["app"]) == 2
     assert len(opened) == 1
+
+
+@pytest.mark.parametrize("told", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+def test_told_to_end_the_app_closes_the_file_in_order(
+    store: Path, client: str, tmp_path: Path, told: signal.Signals
+) -> None:
+    record, log, port = store / "rimspan.pages", tmp_path / "log", free_port()
+    record.unlink()
+    with log.open("wb") as output:
+        running = subprocess.Popen(
+            [sys.executable, "-m", "rimspan", "app", "--port", str(port)],
+            cwd=ROOT,
+            env={**os.environ, "PYTHONPATH": str(ROOT), "STREAMLIT_SERVER_HEADLESS": "true"},
+            stdin=subprocess.DEVNULL,
+            stdout=output,
+            stderr=subprocess.STDOUT,
+        )
+    try:
+        wait_until_healthy(f"http://127.0.0.1:{port}", running, log)
+        running.send_signal(told)
+        assert running.wait(START_S) == 0, log.read_text()
+    finally:
+        running.kill()
+        running.wait()
+    assert record.exists()
 
 
 def test_a_new_file_gets_a_passphrase_and_shows_its_recovery_key_once(

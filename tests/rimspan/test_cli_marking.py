@@ -57,6 +57,29 @@ def test_snap_finds_the_dots_that_are_well_seen(
         assert 0.02 < answer["u_px"] < 1.0
 
 
+@pytest.mark.parametrize(("name", "placement"), [("pronounced", "A"), ("three", "back")])
+def test_a_dot_half_under_the_fold_says_how_uncertain_it_is(
+    name: str, placement: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The rim in front hides more than a third of it: 1.3 px off, within 2.5 of its u."""
+    x, y = truth(name, "square-on")["placements"][placement]["points"]["floor"]["px"]
+    assert run("snap", str(SAMPLES / name / "square-on.jpg"), f"--near={x},{y}") == 0
+    (answer,) = json.loads(capsys.readouterr().out)
+    away = float(np.hypot(*(np.array(answer["point"]) - (x, y))))
+    assert away < 2.5 * np.sqrt(2.0) * answer["u_px"]
+    assert answer["u_px"] < 0.8
+
+
+def test_a_tap_on_a_dot_in_the_fold_is_not_taken_to_the_next(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    x, y = truth("middling", "below-1")["placements"]["A"]["points"]["exit"]["px"]
+    near = [f"--near={x + right},{y + down}" for right, down in ((0, 0), (1, -1), (-2, 1))]
+    assert run("snap", str(SAMPLES / "middling" / "below-1.jpg"), *near) == 0
+    for answer in json.loads(capsys.readouterr().out):
+        assert "as dark" in answer["none"]
+
+
 def test_snap_says_why_a_tap_on_bare_skin_stays(capsys: pytest.CaptureFixture[str]) -> None:
     assert run("snap", str(PHOTO), "--near", "1150,1090") == 0
     (answer,) = json.loads(capsys.readouterr().out)

@@ -24,7 +24,8 @@ INKS = {
 class Patch:
     """How a spot is drawn: place and half axes (px), what it leaves of the light, its border.
 
-    ``length_px`` draws it out to a stroke of that length more.
+    ``length_px`` draws it out to a stroke of that length more; what ``hides`` covers what was
+    drawn before it, as bare skin of that light.
     """
 
     at: tuple[float, float]
@@ -33,6 +34,7 @@ class Patch:
     turn_rad: float = 0.0
     soft_px: float = 0.0
     length_px: float = 0.0
+    hides: bool = False
 
 
 def skin(
@@ -47,7 +49,8 @@ def skin(
     fine = 5
     width, height = size
     y, x = (np.mgrid[: height * fine, : width * fine] + 0.5) / fine - 0.5
-    light = (0.7 + 0.25 * x / width + 0.1 * y / height)[..., None] * SKIN
+    bare = (0.7 + 0.25 * x / width + 0.1 * y / height)[..., None] * SKIN
+    light = bare
     for patch in patches:
         dx, dy = x - patch.at[0], y - patch.at[1]
         c, s = np.cos(patch.turn_rad), np.sin(patch.turn_rad)
@@ -55,7 +58,8 @@ def skin(
         rho = np.hypot(along / patch.half_axes[0], (-s * dx + c * dy) / patch.half_axes[1])
         edge = max(patch.soft_px / min(patch.half_axes), 1e-6)
         cover = np.clip((1.0 - rho) / edge + 0.5, 0.0, 1.0)[..., None]
-        light = light * (1.0 - cover * (1.0 - patch.leaves))
+        under = bare if patch.hides else light
+        light = light * (1.0 - cover) + under * cover * patch.leaves
     return photographed(light, fine, blur_px=blur_px, noise=noise, seed=seed)
 
 

@@ -141,7 +141,7 @@ def test_the_lens_where_two_dots_overlap_is_no_dot() -> None:
 @pytest.mark.parametrize("length_px", [12.0, 16.0])
 def test_no_far_dot_is_taken_past_a_nearer_dark_place(length_px: float, ink: Array) -> None:
     stroke = Patch((56, 60), (3.5, 3.5), ink, turn_rad=1.4, length_px=length_px)
-    far = Patch((80, 60), (5, 5), ink)
+    far = Patch((75, 60), (5, 5), ink)
     assert isinstance(snap(skin([stroke, far]), (57, 58), MM_PER_PX), NoDot)
     alone = snap(skin([far]), (57, 58), MM_PER_PX)
     assert isinstance(alone, Dot)
@@ -161,10 +161,38 @@ def test_a_dot_close_to_where_bright_cloth_begins_is_found(ink: Array, turn_rad:
     assert np.hypot(*(found.point_px - dot.at)) < 0.5
 
 
-def test_a_dot_further_than_three_millimetres_is_left_alone() -> None:
+def test_a_dot_further_than_two_millimetres_is_left_alone() -> None:
     picture = skin([Patch((60, 60), (5, 5), VIOLET)])
-    assert isinstance(snap(picture, (60, 95), MM_PER_PX), NoDot)
-    assert isinstance(snap(picture, (60, 88), MM_PER_PX), Dot)
+    assert isinstance(snap(picture, (60, 83), MM_PER_PX), NoDot)
+    assert isinstance(snap(picture, (60, 77), MM_PER_PX), Dot)
+
+
+def test_a_tap_on_a_dark_sliver_is_not_taken_to_a_dot_beside_it(ink: Array) -> None:
+    """What is left to see of a dot in a fold: a tenth as wide as long."""
+    sliver = Patch((60, 60), (4.5, 0.9), ink)
+    dot = Patch((60, 73), (5, 5), ink)
+    found = snap(skin([sliver, dot]), (60.5, 59.5), MM_PER_PX)
+    if isinstance(found, Dot):
+        assert np.hypot(*(found.point_px - sliver.at)) < 2.0
+    alone = snap(skin([dot]), (60.5, 59.5), MM_PER_PX)
+    assert isinstance(alone, Dot)
+    np.testing.assert_allclose(alone.point_px, dot.at, atol=0.15)
+
+
+@pytest.mark.parametrize("hidden_px", [2.0, 3.5])
+def test_a_dot_that_brighter_skin_may_hide_in_part_is_less_certain(
+    ink: Array, hidden_px: float
+) -> None:
+    """A round dot of radius 5 px, of which a brighter fold in front hides one side."""
+    dot = Patch((60, 60), (5, 5), ink)
+    fold = Patch((60, 55 + hidden_px - 100), (100, 100), np.full(3, 1.4), hides=True)
+    found = snap(skin([dot, fold]), (61, 62), MM_PER_PX)
+    assert isinstance(found, Dot)
+    away = float(np.hypot(*(found.point_px - dot.at)))
+    assert away < 2.5 * np.sqrt(2.0) * found.u_px
+    whole = snap(skin([Patch((60, 60), (5, 5 - hidden_px / 2), ink)]), (61, 62), MM_PER_PX)
+    assert isinstance(whole, Dot)
+    assert whole.u_px < found.u_px
 
 
 def test_a_point_outside_the_photo_is_refused_in_words() -> None:

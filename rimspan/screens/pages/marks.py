@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from rimspan.screens import bench, findings, layout, post_stock
-from rimspan.screens.document import files, labels
+from rimspan.screens.document import labels, of_ear
 from rimspan.screens.guard import need, opened
 from rimspan.typed import in_markdown
 
@@ -16,8 +16,8 @@ def show() -> None:
     if document is None:
         return
     layout.said()
-    if document["photos"]:
-        bench.bench(files(document))
+    if of_ear(document):
+        bench.bench(of_ear(document))
         bench.anew()
     else:
         layout.title("Marks")

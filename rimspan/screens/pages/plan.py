@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from rimspan.screens import layout, plan_bench, plan_draft, plan_parts, state
+from rimspan.screens import layout, plan_bench, plan_draft, plan_other, plan_parts, plan_worn, state
 from rimspan.screens.guard import need, opened
 
 LACKS = (
@@ -53,3 +53,5 @@ def _bench() -> None:
         plan_parts.each_post(out)
     plan_parts.earlier(plan, file)
     plan_parts.jewellery(plan, out, file)
+    plan_worn.worn(document, plan, out)
+    plan_other.other_ear(plan, ground)

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from threading import Barrier
 from typing import Any
 
 import pytest
@@ -206,3 +208,23 @@ def test_every_kind_has_a_name_that_fits_and_is_of_somebody() -> None:
         assert name == kind.name
         assert len(name) <= tables.client_record.c.kind.type.length
         assert kind.of in ("client", "studio")
+
+
+def test_of_two_chairs_at_once_one_is_told(file: ClientFile, store: str) -> None:
+    """Both count down from the same version of the stock; on both engines one of them is kept."""
+    file.add_record(stock("two left"), "first")
+    with ClientFile.open(store) as other, ThreadPoolExecutor(2) as chairs:
+        begin = Barrier(2)
+
+        def count_down(at: ClientFile, token: str) -> str:
+            begin.wait()
+            try:
+                at.add_record(stock(f"one left, {token}", after=1), token)
+            except OvertakenError:
+                return "told"
+            return "kept"
+
+        both = [chairs.submit(count_down, at, name) for at, name in ((file, "a"), (other, "b"))]
+        assert sorted(each.result() for each in both) == ["kept", "told"]
+    assert len(file.records("stock")) == 2
+    assert file.verify() == []

@@ -65,7 +65,7 @@ engines = pytest.mark.parametrize(
 def test_killed_at_any_moment_nothing_acknowledged_is_lost(server: str | None) -> None:
     kills = 10 if server else 40
     found = came_of("file_kills", kills=kills, server=server)
-    assert [each["faults"] for each in found.values()] == [[]] * 4
+    assert [each["faults"] for each in found.values()] == [[]] * 5
     assert sum(each["kills"] for each in found.values()) == kills
     for kind, each in found.items():
         assert each["acknowledged"] >= each["kills"], kind
@@ -110,7 +110,7 @@ def test_an_error_that_nobody_expects_is_a_fault() -> None:
     assert "too deep" in tried(broken, 1, "x").faults[0]
 
 
-def test_a_flipped_bit_is_told_or_lies_where_nothing_is_kept() -> None:
+def test_a_flipped_bit_is_told_wherever_it_lies() -> None:
     found = came_of("file_flips", flips=50)
     assert [each["faults"] for each in found.values()] == [[]] * 3
     assert sum(each["flips"] for each in found.values()) == 50
@@ -118,14 +118,20 @@ def test_a_flipped_bit_is_told_or_lies_where_nothing_is_kept() -> None:
     # The store's own key is told when the file is opened.
     sealed = found["sealed values"]
     assert sealed["named"] + sealed["file_damaged"] == sealed["flips"] > 0
+    assert found["anywhere"]["page_alone"] > 0  # what only the record of pages can tell
 
 
-def test_a_flip_that_is_not_told_is_a_fault_unless_it_changes_nothing() -> None:
+def test_a_flip_that_is_not_told_or_not_with_its_page_is_a_fault() -> None:
     found = file_flips.Flipped()
-    file_flips.noted(found, "verify", [], "byte 9", harmless=False)
-    assert found.faults == ["byte 9: nothing is told"]
-    file_flips.noted(found, "verify", [], "byte 9", harmless=True)
-    assert (len(found.faults), found.of_no_effect) == (1, 1)
+    page = "page 3, bytes 8192 to 12287 of rimspan.sqlite: changed since the file was closed"
+    file_flips.noted(found, "verify", [], "anywhere", 9000)
+    file_flips.noted(found, "verify", ["revision 1 of client x: is damaged"], "anywhere", 9000)
+    file_flips.noted(found, "verify", [page], "anywhere", 9)
+    file_flips.noted(found, "verify", [], "photo x")
+    assert (len(found.faults), found.page_alone) == (4, 0)
+    assert found.faults[0] == "anywhere, byte 9000 (page 3): nothing is told"
+    file_flips.noted(found, "verify", [page], "anywhere", 9000)
+    assert (len(found.faults), found.page_alone) == (4, 1)
 
 
 @engines

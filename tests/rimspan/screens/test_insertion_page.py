@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
+import pypdfium2
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from rimspan.client_papers import Chosen, client_sheet_of
 from rimspan.clientfile import Role
 from rimspan.insertions import sittings
 from rimspan.not_here import wish_of
@@ -162,3 +164,36 @@ def test_a_wish_for_later_is_kept(signed: Any) -> None:
     next(t for t in signed.at.text_input if "wear there later" in t.label).input("a ring")
     signed.press("Keep the wish")
     assert wish_of(signed.file, signed.client) == "a ring"
+
+
+def sheet(signed: Any, **chosen: Any) -> str:
+    """Return the words of the client's sheet, as another library reads them."""
+    (revision,) = signed.file.revisions(signed.client)
+    pages = pypdfium2.PdfDocument(client_sheet_of(signed.file, revision, Chosen(**chosen), None))
+    return " ".join(" ".join(page.get_textpage().get_text_range() for page in pages).split())
+
+
+def test_the_client_s_sheet_says_what_really_went_in(signed: Any) -> None:
+    assert "What is in" not in sheet(signed, decided="goes_ahead")
+    signed.open("insertion")
+    choose(signed.at, "The placement", "in")
+    signed.press("Keep what happened")
+    english, german = (sheet(signed, decided="goes_ahead", code=code) for code in ("en", "de"))
+    assert "What is in" in english
+    assert "(3/8 in)" in english
+    assert "ball, 3 mm across; disc, 4 mm across" in english
+    assert "Kugel, 3 mm breit; Scheibe, 4 mm breit" in german
+    for words in (english, german):
+        assert "Ti-6Al-4V ELI, ASTM F136" in words
+
+
+def test_the_client_s_sheet_says_a_no_kindly(signed: Any) -> None:
+    signed.open("insertion")
+    signed.at.multiselect(key="found").select("soft tissue")
+    signed.at.text_input(key="elsewhere").input("the lobe")
+    signed.press("Keep: not here")
+    words = sheet(signed, decided="not_here")
+    assert "The rim is soft here and would not hold a post well." in words
+    assert "That says nothing against your ear." in words
+    assert "We talked about other places: the lobe." in words
+    assert "the lobe" not in sheet(signed, decided="waits")

@@ -1,6 +1,9 @@
 /* The marks of one photo: what there is, how a point is named, written, added and taken away. */
 
 const LINES = ["outer_rim", "inner_rim"];
+/* Where a worn thing touches, for the plan: a line that is no part of the rim. */
+const WORN = "x_worn";
+const isLine = (kind) => LINES.includes(kind) || kind === WORN;
 const SPOTS = ["entry", "exit", "below", "crest", "floor"];
 const ENDS = ["entry", "exit"];
 
@@ -9,7 +12,7 @@ const rounded = (point) => point.map((v) => Math.round(v * 1000) / 1000);
 
 /* The marks with every name there, empty or not. */
 function fullMarks(marks) {
-  const full = { outer_rim: [], inner_rim: [], head_up: [], ties: {}, placements: [] };
+  const full = { outer_rim: [], inner_rim: [], head_up: [], [WORN]: [], ties: {}, placements: [] };
   return openPass(Object.assign(full, copy(marks || {})));
 }
 
@@ -17,7 +20,7 @@ function fullMarks(marks) {
 function bareMarks(full) {
   const out = {};
   for (const [name, value] of Object.entries(shutPass(full))) {
-    if (LINES.includes(name) || name === "head_up") {
+    if (isLine(name) || name === "head_up") {
       if (value.length) out[name] = value.map(rounded);
     } else if (name === "ties") {
       const ties = Object.entries(value).map(([tie, point]) => [tie, rounded(point)]);
@@ -53,7 +56,7 @@ function openPlacement(marks, label) {
 /* Every point: {id, kind, at} and, by its kind, the line's index, the tie's name, the label. */
 function allPoints(marks) {
   const found = [];
-  for (const kind of [...LINES, "head_up"]) {
+  for (const kind of [...LINES, "head_up", WORN]) {
     marks[kind].forEach((at, index) => found.push({ id: `${kind}/${index}`, kind, index, at }));
   }
   for (const p of marks.placements) {
@@ -111,7 +114,7 @@ function removePoint(marks, point) {
 
 /* Adds a point of a kind and returns its id. */
 function addPoint(marks, kind, at, { label, outline, tie, near }) {
-  if (LINES.includes(kind)) {
+  if (isLine(kind)) {
     const place = insertionPlace(marks[kind], at, near);
     marks[kind].splice(place, 0, at);
     return `${kind}/${place}`;

@@ -135,14 +135,14 @@ function toggleEdge(model) {
 }
 
 function turnLine(model) {
-  if (!LINES.includes(model.step)) return;
+  if (!isLine(model.step)) return;
   remember(model);
   model.marks[model.step].reverse();
   model.chosen = null;
 }
 
 function clearLine(model) {
-  if (!LINES.includes(model.step)) return;
+  if (!isLine(model.step)) return;
   remember(model);
   model.marks[model.step] = [];
   setLineOrigin(model.marks, model.step, null);

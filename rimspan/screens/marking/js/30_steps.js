@@ -6,6 +6,7 @@ const MORE = ["crest", "floor", "tie", "head_up"];
 const NAMES = {
   outer_rim: "Outer rim", inner_rim: "Inner rim", entry: "Entry", exit: "Exit",
   below: "Next below", crest: "Crest", floor: "Floor", tie: "Spare dot", head_up: "Head up",
+  [WORN]: "Where it touches",
 };
 
 /* What to do, what for; a third where it differs once a first point is there. */
@@ -25,6 +26,9 @@ const WORDS = {
   floor: ["Tap the dot in the hollow beside the rim.", "With the crest it shows the relief."],
   tie: ["Tap a spare dot on the ear, away from the placement.",
     "The same dots in other photos tie the views together."],
+  [WORN]: ["Tap along the line where the worn thing touches the ear or the skin beside it.",
+    "With the dots it shows how near it comes to either end.",
+    "Go on along it; then mark entry and exit of each post."],
   head_up: ["Tap two places on a line that points up along the head, the lower one first.",
     "The post's angle counts from it.", "Tap the upper place of the line."],
 };
@@ -67,10 +71,10 @@ function nextOfPlacement(model, label) {
   const { marks, offers } = model;
   const p = placementOf(marks, label) || {}, unseen = unseenIn(marks);
   const lacks = (kind) => (kind === "tie" ? openOthers(model).some((each) => each.kind === kind)
-    : LINES.includes(kind) ? marks[kind].length < 2
+    : isLine(kind) ? marks[kind].length < 2
       : !p[kind] && !unseen.includes(`${kind}/${label}`));
-  const spots = offers.filter((kind) => !LINES.includes(kind));
-  const lines = offers.filter((kind) => LINES.includes(kind));
+  const spots = offers.filter((kind) => !isLine(kind));
+  const lines = offers.filter(isLine);
   const order = SPOTS.some((spot) => p[spot]) ? [...spots, ...lines] : offers;
   return order.find(lacks) || null;
 }

@@ -1,6 +1,6 @@
 /* What a change did, in words, for whoever doesn't see it. */
 
-const LISTS = [...LINES, "head_up"];
+const LISTS = [...LINES, "head_up", WORN];
 
 /* Returns the sentence for the change from some marks to others, or "". */
 function changeWords(before, after) {

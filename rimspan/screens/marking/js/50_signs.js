@@ -11,11 +11,12 @@ const SIGNS = {
   tie: "M-7 -7L7 7M7 -7L-7 7",
   outer_rim: "M0 -3.5A3.5 3.5 0 1 1 0 3.5A3.5 3.5 0 1 1 0 -3.5",
   inner_rim: "M-3.2 -3.2L3.2 -3.2L3.2 3.2L-3.2 3.2Z",
+  [WORN]: "M0 -4.5L4.5 0L0 4.5L-4.5 0Z",
   head_up: "M0 -4A4 4 0 1 1 0 4A4 4 0 1 1 0 -4",
 };
 const CORNERS = "M-16 -9V-16H-9M9 -16H16V-9M16 9V16H9M-9 16H-16V9";
 const RING = "M0 -12A12 12 0 1 1 0 12A12 12 0 1 1 0 -12";
-const DASHES = { outer_rim: "", inner_rim: "9 6", head_up: "1 6", axis: "" };
+const DASHES = { outer_rim: "", inner_rim: "9 6", head_up: "1 6", [WORN]: "14 5 3 5", axis: "" };
 
 function svg(name, attributes = {}) {
   const made = document.createElementNS("http://www.w3.org/2000/svg", name);
@@ -35,7 +36,7 @@ function cased(d, width, { dash = "", fill = "none", ...rest } = {}) {
 /* The sign of one kind. A hollow end lies on the visible edge. */
 function sign(kind, { hollow = false, snapped = false } = {}) {
   const solid = ENDS.includes(kind);
-  const vertex = LINES.includes(kind) || kind === "head_up";
+  const vertex = isLine(kind) || kind === "head_up";
   const fill = (solid && hollow) || vertex ? LIGHT : solid ? INK : "none";
   const parts = cased(SIGNS[kind], vertex ? 1.6 : solid ? 2 : 2.6, { fill });
   if (kind === "exit") parts.push(svg("circle", { r: 2, fill: INK, stroke: CASING }));

@@ -6,7 +6,7 @@ function drawMarks(stage) {
   const { model, view, layers } = stage;
   const on = (points) => points.map((point) => toScreen(view, point));
   const lines = drawFirstMarks(stage);
-  for (const kind of [...LINES, "head_up"]) {
+  for (const kind of [...LINES, "head_up", WORN]) {
     const places = on(model.marks[kind]);
     const width = kind === "head_up" ? 1.6 : 1.4 + signScale(view);
     if (places.length > 1 && !isProposed(stage, kind)) {
@@ -69,7 +69,7 @@ function drawGhost(stage) {
 }
 
 function ghostStart({ marks, step, label }, at, near) {
-  if (LINES.includes(step)) {
+  if (isLine(step)) {
     const place = insertionPlace(marks[step], at, near);
     return marks[step][place ? place - 1 : 0];
   }
@@ -93,7 +93,7 @@ function drawPoints(stage) {
     const turn = point.label === undefined ? 0 : wayOf(model.marks, point.label);
     made.setAttribute("transform", `translate(${toScreen(view, point.at)})`);
     made.setAttribute("aria-label", spoken(point));
-    const open = !LINES.includes(point.kind) || point.kind === model.step;
+    const open = !isLine(point.kind) || point.kind === model.step;
     const size = signScale(view) * (open || point.id === model.chosen ? 1 : 0.55);
     const look = `${turn} ${size} ${point.outline} ${point.snapped} ${point.id === model.chosen}`;
     if (made.dataset.look !== look) {

@@ -25,7 +25,7 @@ function placeOf(stage, event) {
 }
 
 /* A line's points lie close: while something else is marked, a tap among them is for that. */
-const isAside = (model, point) => Boolean(model.step) && LINES.includes(point.kind)
+const isAside = (model, point) => Boolean(model.step) && isLine(point.kind)
   && point.kind !== model.step;
 
 /* The nearest point within a radius; the chosen one comes first where two are close. */

@@ -59,7 +59,7 @@ function stepButton(stage, step) {
   const shape = dash === undefined ? SIGNS[step] // a spot; else a line
     : step === "head_up" ? "M0 18V-16M-8 -7L0 -17L8 -7" : "M-17 12C-12 -16 12 -16 17 12";
   picture.append(svg("path", { d: shape, class: ENDS.includes(step) ? "full" : "strong",
-    "stroke-dasharray": step === "inner_rim" ? "8 5" : "" }));
+    "stroke-dasharray": { inner_rim: "8 5", [WORN]: "9 3 2 3" }[step] || "" }));
   const words = document.createElement("span");
   words.textContent = NAMES[step];
   const count = document.createElement("small");
@@ -74,7 +74,7 @@ function stepButton(stage, step) {
 function refreshTools(stage) {
   const { model, root, parts } = stage;
   const target = edgeTarget(model);
-  const line = LINES.includes(model.step) && model.marks[model.step].length;
+  const line = isLine(model.step) && model.marks[model.step].length;
   const can = { undo: model.past.length, redo: model.future.length, delete: chosenPoint(model) };
   const shown = { ear: earOf(stage), edge: target, turn: line > 1, clear: line,
     unseen: canBeUnseen(stage) };

@@ -4,7 +4,7 @@
    its points and stands in `x_passes` too. In the model the first marks lie in `held` meanwhile
    and the pass takes their place, so that drawing, dragging, keys and undo work on it as ever. */
 
-const EMPTY = { outer_rim: [], inner_rim: [], head_up: [], ties: {}, placements: [] };
+const EMPTY = { outer_rim: [], inner_rim: [], head_up: [], [WORN]: [], ties: {}, placements: [] };
 const SINGLE_SPOTS = ["entry", "exit", "below", "crest", "floor"];
 
 const inPass = (model) => Boolean(model.marks.held);
