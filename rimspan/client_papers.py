@@ -17,11 +17,12 @@ from assess.talk.plan import Plan, Trip, plan_from
 from assess.talk.questions import QUESTIONS
 from assess.talk.record import Agreed, Talk, talk_from
 from assess.talk.rewording import standing
+from assess.visit_record import NextCheck
 from rimspan.clientfile import ClientFile, Revision
 from rimspan.insertions import sittings
 from rimspan.languages import Language, language
 from rimspan.not_here import NOT_HERE, not_here_of, wish_of
-from rimspan.sheets.calendar_file import calendar_file
+from rimspan.sheets.calendar_file import calendar_file, spans_file
 from rimspan.sheets.client_sheet import ClientSheet, Jewellery, client_sheet_pdf, fits
 from rimspan.sheets.compiling import PAPERS, Paper
 from rimspan.studio import age_rules
@@ -198,3 +199,16 @@ def calendar_of(
         times=moments(chosen.times),
         sequence=minutes,
     )
+
+
+def check_calendar(of: str, check: NextCheck, words: Language, stamp: datetime) -> bytes:
+    """Return the next check as a calendar file; made again, it renews the same event.
+
+    Parameters
+    ----------
+    of : what tells the piercing from all others; nothing of it can be read in the file
+    """
+    uid = sha256(of.encode()).hexdigest()[:24]
+    minutes = int(stamp.timestamp() // 60)
+    spans = {check.name: check.days}
+    return spans_file(spans, words, uid=uid, stamp=stamp, sequence=minutes)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from assess.criteria import Criteria
+from assess.result import same_numbers
 from rimspan.assessment import Assessment, assess_marks
 from rimspan.clientfile import ClientFile, Revision
 from rimspan.consultation import Confirmation, report
@@ -87,3 +88,15 @@ def remeasure(opened: Reopened) -> Assessment:
         draws=int(opened.result["draws"]),
     )
     return replace(again, marks=opened.marks, talk=opened.revision.saved.talk)
+
+
+def measured_again(file: ClientFile, revision: str) -> str:
+    """Return whether measuring a revision again gives the numbers that were saved."""
+    opened = reopen(file, revision)
+    again = remeasure(opened)
+    if same_numbers(opened.result["placements"], again.result["placements"]):
+        return "Measured again: same numbers."
+    return (
+        "Measured again: other numbers than were saved. The saved ones stand; "
+        f"they were measured by {opened.software}, this is {again.software}."
+    )

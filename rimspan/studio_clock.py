@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo, available_timezones
 
+from assess.due_list import today_at
 from assess.talk.record import Agreed
 from rimspan.clientfile import ClientFile, Person, RefusedError
 from rimspan.studio import manager
@@ -17,6 +18,17 @@ CLOCK = "clock"
 def zone_of(file: ClientFile) -> str:
     """Return the studio's time zone by its name, or ``""`` while none is set."""
     return str(file.settings.get(CLOCK).get("zone", ""))
+
+
+def day_of(file: ClientFile, moment: datetime) -> date:
+    """Return which day it is at a moment by the studio's clock; by this machine's if none is set.
+
+    Parameters
+    ----------
+    moment : with its zone
+    """
+    zone = zone_of(file)
+    return today_at(moment, ZoneInfo(zone) if zone else None)
 
 
 def set_zone(file: ClientFile, by: Person | None, zone: str) -> None:

@@ -12,6 +12,7 @@ from assess.talk.not_here import NOT_HERE
 from assess.talk.outcome import OUTCOMES, Question
 from assess.talk.plan import VISITS
 from assess.talk.questions import QUESTIONS
+from assess.talk.reminder import REMINDERS
 from assess.talk.sentences import Sentence
 
 LISTED: tuple[tuple[str, tuple[Sentence, ...]], ...] = (
@@ -19,6 +20,7 @@ LISTED: tuple[tuple[str, tuple[Sentence, ...]], ...] = (
     ("Age and consent", CONSENT),
     ("Where answers lead", tuple(OUTCOMES.values())),
     ("Visits", VISITS),
+    ("The text that reminds of a visit", REMINDERS),
     ("The client's sheet: the decision, the jewellery, the days", SHEET),
     ("The client's sheet: not here", NOT_HERE),
     ("The client's sheet: at home", SENTENCES),

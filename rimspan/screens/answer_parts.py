@@ -149,14 +149,14 @@ def budget(found: PlacementOut, alone: bool = True) -> None:
             steps = steps_table(found)
             if steps:
                 st.markdown(f"What each step promises, {IF_LIMITS_RIGHT}:")
-                html(_table(steps))
+                html(table(steps))
     with st.expander(f"Where the uncertainty comes from{of}: {between(found.channel)}"):
-        html(_table(budget_table(found)))
+        html(table(budget_table(found)))
         if first_order_words(found):
             st.write(first_order_words(found))
 
 
-def _table(columns: Mapping[str, Sequence[str]]) -> str:
+def table(columns: Mapping[str, Sequence[str]]) -> str:
     """Return columns as a table whose rows become blocks where there is no room for them."""
     head = "".join(f'<th scope="col">{escape(name)}</th>' for name in columns)
     rows = ""

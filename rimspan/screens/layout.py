@@ -57,7 +57,7 @@ def head(current: str) -> None:
             st.page_link(page("people"), label=state.piercer())
             st.html(sign_out_html("Sign out"))
         demo_only()
-    if state.client_id() is not None and state.side() is not None and current != HOMELESS:
+    if state.client_id() is not None and state.side() is not None and current not in HOMELESS:
         _strip(current)
     else:
         st.empty()  # keeps the place: what moves up or down the page loses the keyboard's focus
@@ -69,7 +69,8 @@ def demo_only() -> None:
         html(f'<div class="rim-demo" role="note">{DEMO_ONLY}</div>')
 
 
-HOMELESS = "clients"
+HOMELESS = frozenset({"clients", "visit", "due", "outcomes"})
+"""Pages that are no part of a consultation, whichever ear is open."""
 
 
 def _look_every_s() -> float:

@@ -5,17 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from assess.criteria import DEFAULT_CRITERIA
 from assess.plan_marks import PLAN, PLAN_FORMAT, WORN, Approval, PlanMarks
 from rimspan.screens import state
 from rimspan.screens.document import Document, changed
+from rimspan.screens.store import client_file
+from rimspan.studio_limits import criteria_of
 
 DRAWING = ("placements", "jewellery", "photo")
 """What the client approves: another of these, and the approval is gone."""
 
 
-SPACING_MM = DEFAULT_CRITERIA.limits["spacing"].low or 0.0
-"""Between posts, where the plan says nothing of its own."""
+def spacing_mm() -> float:
+    """Return what is kept between posts where the plan says nothing of its own: the limit."""
+    return criteria_of(client_file()).limits["spacing"].low or 0.0
 
 
 def plan_of(document: Mapping[str, Any]) -> PlanMarks | None:

@@ -197,15 +197,12 @@ def _fields_of(plan: PlanMarks) -> dict[str, Any]:
         "bottom width": worn.bottom.width_mm,
         "bottom height": worn.bottom.height_mm,
         "post": worn.post_mm,
-        "spacing mm": plan.spacing_mm if plan.spacing_mm is not None else SPACING_MM,
+        "spacing mm": plan.spacing_mm if plan.spacing_mm is not None else plan_draft.spacing_mm(),
         "gap": plan.gap_mm,
         "swelling": room.swelling_mm,
         "needle": room.needle_mm,
         "tool": room.tool_mm,
     }
-
-
-SPACING_MM = plan_draft.SPACING_MM
 
 
 def _take_fields(photo: str) -> None:
@@ -223,7 +220,7 @@ def _take_fields(photo: str) -> None:
         kind = {"style": now["style"], "thread": now["thread"], "post_mm": now["post"]}
         worn = plan.jewellery.model_copy(update=kind | {"top": top, "bottom": bottom})
         room = RoomMarks(swelling_mm=now["swelling"], needle_mm=now["needle"], tool_mm=now["tool"])
-        apart = None if now["spacing mm"] == SPACING_MM else now["spacing mm"]
+        apart = None if now["spacing mm"] == plan_draft.spacing_mm() else now["spacing mm"]
         return plan.model_copy(
             update={"jewellery": worn, "room": room, "gap_mm": now["gap"], "spacing_mm": apart}
         )

@@ -6,7 +6,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from assess.criteria import DEFAULT_CRITERIA
 from assess.errors import AssessError
 from assess.how_many import HowMany
 from assess.marks import Marks
@@ -20,6 +19,8 @@ from calibration.draws import Draws
 from calibration.photo import Photo, PhotoError
 from rimspan.screens import state
 from rimspan.screens.plan_draft import new_plan
+from rimspan.screens.store import client_file
+from rimspan.studio_limits import criteria_of
 
 DRAWS = Draws(1, PLAN_DRAWS)
 
@@ -58,13 +59,14 @@ def ground(marks: Marked, seen: Seen) -> Ground | None:
         plan = new_plan(file)
     if plan is None:
         return None
-    key = [_rim_of(parsed, plan), _limits_of(plan), seen.hashes.get(plan.photo)]
-    on = state.remembered("rim", key, lambda: scene(parsed, readings, plan, DEFAULT_CRITERIA), 3)
+    limits, photo = criteria_of(client_file()), seen.hashes.get(plan.photo)
+    key = [_rim_of(parsed, plan), _limits_of(plan), photo, limits.to_dict()]
+    on = state.remembered("rim", key, lambda: scene(parsed, readings, plan, limits), 3)
     if on is None:
         return None
     felt = [_dumped(parsed.caliper), _dumped(parsed.examined)]
     count = state.remembered(
-        "carries", [*key, *felt], lambda: carried(on, parsed, plan, DEFAULT_CRITERIA, DRAWS), 3
+        "carries", [*key, *felt], lambda: carried(on, parsed, plan, limits, DRAWS), 3
     )
     return Ground(parsed, readings, on, count)
 
@@ -74,15 +76,16 @@ def measured(marks: Marked, seen: Seen) -> MeasuredPlan | None:
     if PLAN not in marks:
         return None
 
+    limits = criteria_of(client_file())
+
     def found() -> MeasuredPlan | None:
         on = ground(marks, seen)
         if on is None:
             return None
-        return measure_plan(
-            on.marks, on.readings, DEFAULT_CRITERIA, DRAWS, at=on.scene, carries=on.carries
-        )
+        return measure_plan(on.marks, on.readings, limits, DRAWS, at=on.scene, carries=on.carries)
 
-    return state.remembered("plan", [marks, dict(seen.hashes)], found, most=6)
+    key = [marks, dict(seen.hashes), limits.to_dict()]
+    return state.remembered("plan", key, found, most=6)
 
 
 def _parsed(marks: Marked) -> Marks | None:

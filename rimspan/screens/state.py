@@ -8,6 +8,7 @@ alone, never in a cache that visits share.
 from __future__ import annotations
 
 import json
+import secrets
 import threading
 from collections.abc import Callable, Mapping
 from typing import Any, TypeVar
@@ -153,6 +154,11 @@ def change(edit: Callable[[Document], Mapping[str, Any]]) -> None:
 def hand() -> Hand:
     """Return who changes drafts here."""
     return Hand(piercer(), str(st.session_state.get("seat", "")))
+
+
+def token(kind: str, number: int) -> str:
+    """Return the token of an act, the same for its number until the visit ends."""
+    return remembered("token", [kind, number], lambda: secrets.token_hex(16), most=500)
 
 
 def once(kind: str, number: int) -> bool:

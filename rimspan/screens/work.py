@@ -17,7 +17,7 @@ from assess.passes import PASSES, piercers
 from assess.read_marks import parse_marks
 from assess.reading import PhotoReading, read_view
 from assess.repeatability import MarkUncertainty
-from assess.result import Result, same_numbers
+from assess.result import Result
 from calibration.photo import Photo, PhotoError
 from rimspan.assessment import Assessment, assess_marks, decoded, with_plan
 from rimspan.client_papers import Chosen, client_sheet_of
@@ -25,7 +25,7 @@ from rimspan.clientfile import Revision
 from rimspan.marked_again import keep_passes, measured_photo, own_uncertainty
 from rimspan.marking_help import scale_of
 from rimspan.plot import plot_png
-from rimspan.reopening import Reopened, remeasure, reopen, report_of
+from rimspan.reopening import Reopened, reopen, report_of
 from rimspan.screens import chair, lens_use, plan_work, state
 from rimspan.screens.again_words import repeated_words
 from rimspan.screens.document import Document, entry, files, hashes, measurable, with_hand
@@ -34,6 +34,7 @@ from rimspan.screens.photo_routes import PARTS
 from rimspan.screens.plan_draft import without_plan
 from rimspan.screens.store import client_file
 from rimspan.screens.talk_draft import record
+from rimspan.studio_limits import criteria_of
 
 LIVE_DRAWS = 4_000
 """Enough for a line that changes with every touch; the answer takes all draws."""
@@ -183,19 +184,22 @@ def live(document: Mapping[str, Any], file: str) -> Result | AssessError:
     marked = [p["file"] for p in document["photos"] if p.get("placements") or p.get("ties")]
     together = [file, *(name for name in marked if name != file)]
     marks, photos = to_measure(document, together), hashes(document)
+    limits = criteria_of(client_file())
 
     def measured() -> Result | AssessError:
         try:
             return measure(
                 without_lines(parse_marks(marks)),
                 {name: _blank(photos[name]) for name in together},
+                criteria=limits,
                 draws=LIVE_DRAWS,
                 known={name: reading(document, name) for name in together},
             ).result
         except AssessError as error:
             return error
 
-    return state.remembered("live", [marks, [photos[name] for name in together]], measured, most=3)
+    key = [marks, [photos[name] for name in together], limits.to_dict()]
+    return state.remembered("live", key, measured, most=3)
 
 
 def without_lines(marks: Marks) -> Marks:
@@ -207,19 +211,20 @@ def without_lines(marks: Marks) -> Marks:
 
 
 def answer(document: Mapping[str, Any]) -> Assessment | AssessError:
-    """Return the assessment of the draft, or why there is none yet."""
-    marks = to_measure(document)
+    """Return the assessment of the draft by the limits in force, or why there is none yet."""
+    marks, limits = to_measure(document), criteria_of(client_file())
     bare = without_plan(marks)
 
     def assessed() -> Assessment | AssessError:
         file = client_file()
         photos = {name: file.photo_bytes(sha) for name, sha in hashes(document).items()}
         try:
-            return assess_marks(bare, photos)
+            return assess_marks(bare, photos, criteria=limits)
         except AssessError as error:
             return error
 
-    found = state.remembered("answer", [bare, hashes(document)], assessed)
+    key = [bare, hashes(document), limits.to_dict()]
+    found = state.remembered("answer", key, assessed)
     if not isinstance(found, Assessment):
         return found
     planned = with_plan(found, marks, plan_work.measured(marks, seen(document)))
@@ -239,14 +244,15 @@ def result_of(assessment: Assessment) -> Result:
 
 def picture(document: Mapping[str, Any]) -> bytes:
     """Return the photo that was measured with everything drawn on it, as a PNG."""
-    marks = to_measure(document)
+    marks, limits = to_measure(document), criteria_of(client_file())
 
     def drawn() -> bytes:
         parsed = parse_marks(marks)
         photos = {name: photo(sha) for name, sha in hashes(document).items()}
-        return plot_png(measure(parsed, photos), parsed, photos, with_words=False)
+        found = measure(parsed, photos, criteria=limits)
+        return plot_png(found, parsed, photos, with_words=False)
 
-    return state.remembered("picture", [marks, hashes(document)], drawn, most=2)
+    return state.remembered("picture", [marks, hashes(document), limits.to_dict()], drawn, most=2)
 
 
 def saved_result(revision: Revision) -> Result:
@@ -272,18 +278,6 @@ def _picture_of(opened: Reopened, code: str = "en") -> bytes | None:
     criteria = Criteria.from_dict(opened.criteria)
     found = measure(marks, photos, criteria=criteria, confirmed_by=confirmed_by)
     return plot_png(found, marks, photos, with_words=False, code=code)
-
-
-def measured_again(revision: Revision) -> str:
-    """Return whether measuring a revision again gives the numbers that were saved."""
-    opened = reopen(client_file(), revision.id)
-    again = remeasure(opened)
-    if same_numbers(opened.result["placements"], again.result["placements"]):
-        return "Measured again: same numbers."
-    return (
-        "Measured again: other numbers than were saved. The saved ones stand; "
-        f"they were measured by {opened.software}, this is {again.software}."
-    )
 
 
 def client_sheet(revision: Revision, chosen: Chosen) -> bytes:

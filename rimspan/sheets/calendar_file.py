@@ -51,8 +51,38 @@ def calendar_file(
     ValueError
         If a time has no named zone, or the clocks leave it out that day.
     """
-    agreed = dict(times or {})
     spans = {DAY: Days(plan.day, plan.day)} | {visit.name: visit.days for visit in plan.visits}
+    return spans_file(
+        spans,
+        words,
+        uid=uid,
+        stamp=stamp,
+        times=times,
+        place=place,
+        sequence=sequence,
+        until=plan.healed.last,
+    )
+
+
+def spans_file(
+    spans: Mapping[str, Days],
+    words: Language,
+    *,
+    uid: str,
+    stamp: datetime,
+    times: Mapping[str, datetime] | None = None,
+    place: str = "",
+    sequence: int = 0,
+    until: date | None = None,
+) -> bytes:
+    """Return the calendar file of visits by their names; see :func:`calendar_file`.
+
+    Parameters
+    ----------
+    until : date, optional
+        Until when the rules of time zones are told; the last day by default.
+    """
+    agreed = dict(times or {})
     if set(agreed) - set(spans):
         raise ValueError(f"'times' must name visits (got {sorted(set(agreed) - set(spans))})")
     calendar = Calendar()
@@ -72,7 +102,9 @@ def calendar_file(
         calendar.add_component(event)
     # The years round the plan are enough; all since 1970 would be most of the file.
     year = timedelta(days=366)
-    calendar.add_missing_timezones(plan.day - year, plan.healed.last + year)
+    begins = min(days.first for days in spans.values())
+    ends = max([days.last for days in spans.values()] + ([until] if until else []))
+    calendar.add_missing_timezones(begins - year, ends + year)
     return bytes(calendar.to_ical())
 
 

@@ -246,6 +246,20 @@ def test_a_saved_assessment_opened_again(desk: Desk) -> None:
     assert desk.examine(AT_THE_CHAIR) == []
 
 
+def test_a_visit_with_everything_that_can_open(desk: Desk) -> None:
+    desk.go("timeline")
+    desk.unfold()
+    desk.page.get_by_role("button", name="A visit", exact=True).first.click()
+    desk.settled("visit")
+    for sign in ("An end sinks in", "Pus", "bump"):
+        desk.page.get_by_role("button", name=sign, exact=True).click()
+        desk.rests()
+    desk.page.get_by_role("radio", name="The same post stays").click()
+    desk.page.get_by_role("button", name="Keep the visit").click()
+    desk.page.get_by_text("Nothing was kept.").wait_for()
+    assert desk.examine(EVERYWHERE) == []
+
+
 @pytest.mark.parametrize("part", PARTS[1:])
 def test_a_part_of_the_talk(desk: Desk, part: str) -> None:
     """The page opens at age and consent or where something is open; each part is looked at."""

@@ -6,7 +6,7 @@ from functools import partial
 
 import streamlit as st
 
-from rimspan.screens import layout, new_client, state
+from rimspan.screens import due_parts, layout, new_client, state
 from rimspan.screens.demo_client import open_demo_client
 from rimspan.screens.navigation import go, page
 from rimspan.screens.store import client_file
@@ -22,11 +22,13 @@ def show() -> None:
     if not client_file().clients():
         _begin()
     else:
+        due_parts.on_start()
         _clients()
     new_client.form()
     st.button("Open the demo client", on_click=open_demo_client)
     layout.html('<p class="rim-quiet">Rendered ears and invented people, to try things on.</p>')
     st.page_link(page("repeatability"), label="How well marks repeat")
+    st.page_link(page("outcomes"), label="Outcomes and limits")
 
 
 def _begin() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from rimspan.clientfile import Revision
+from rimspan.reopening import measured_again
 from rimspan.screens import (
     answer_parts,
     at_the_chair,
@@ -14,6 +15,7 @@ from rimspan.screens import (
     state,
     svg,
     take_home,
+    visit_timeline,
     work,
 )
 from rimspan.screens.file_words import client_name, void_words, who_words
@@ -30,14 +32,14 @@ def show() -> None:
         return
     layout.title(f"Timeline of {in_markdown(client_name(client_file().client(client).name))}")
     layout.said()
-    revisions = client_file().revisions(client)
-    if not revisions:
+    if not (revisions := client_file().revisions(client)):
         st.write("Nothing is saved yet. An assessment stands here once a piercer confirms it.")
     at_the_chair.without_assessment(client)
     for revision in sorted(revisions, key=lambda each: each.number, reverse=True):
         with st.container(border=True):
             _one(revision)
             at_the_chair.of_revision(client, revision)
+            visit_timeline.after_piercing(revision)
     layout.judgement()
 
 
@@ -75,4 +77,4 @@ def _opened(revision: Revision) -> None:
     take_home.again(revision)
     if again:
         with st.spinner("Measuring again ..."):
-            st.info(work.measured_again(revision))
+            st.info(measured_again(client_file(), revision.id))

@@ -1,0 +1,142 @@
+"""What is read of visits, of who is due and of outcomes: described, never diagnosed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from assess.due_list import State
+from assess.outcome_counts import Became, Count
+from assess.post_wording import length_words
+from assess.result_parts import QuantityOut
+from assess.talk.spans import Days
+from assess.visit_record import VisitRecord, WornNow
+from assess.visit_signs import SIGNS, Done
+from assess.wording import interval_sentence
+from calibration.quantity import Quantity
+
+DONE: dict[Done, str] = {
+    "lengthen": "A longer post",
+    "keep": "The same post stays",
+    "shorten": "A shorter post",
+    "remove": "Removed, the client's choice",
+}
+
+BECAME: dict[Became, str] = {
+    "healed": "healed",
+    "removed": "removed by choice",
+    "rejected": "rejected",
+    "migrated": "migrated",
+    "infection": "infection seen by a clinician",
+    "lost": "lost from sight",
+}
+
+STATES: dict[State, str] = {
+    "overdue": "Overdue",
+    "due": "Due now",
+    "silent": "Silent",
+    "later": "Later",
+}
+STATES_WHY: dict[State, str] = {
+    "overdue": "The last day has passed.",
+    "due": "The days in which they are expected.",
+    "silent": "More than four weeks past the last day: nobody knows how they are.",
+    "later": "Not yet expected.",
+}
+
+COUNTS_CAUTION = (
+    "Counts are of piercings of which something is noted here. Who comes back differs from who "
+    "doesn't, and many who are lost from sight may be well or not. These counts don't show that a "
+    "limit is right, and they promise nothing to anybody."
+)
+
+_SIGN_WORDS = {each.sign: each.text for each in SIGNS}
+
+
+def worn_words(worn: WornNow | None) -> str:
+    """Return which post is in."""
+    if worn is None:
+        return "no post is in"
+    lot = f", lot {worn.lot}" if worn.lot else ""
+    return f"{worn.gauge_mm:g} mm thick, {length_words(worn.length_mm)} long{lot}"
+
+
+def spare_words(length_mm: float, channel: QuantityOut | None) -> str:
+    """Return the spare length that a post leaves by the channel as it was measured."""
+    if channel is None:
+        return "the channel wasn't measured"
+    spare = Quantity(
+        length_mm - channel.value,
+        channel.u,
+        length_mm - channel.high,
+        length_mm - channel.low,
+        channel.unit,
+    )
+    return f"spare length {interval_sentence(spare)}"
+
+
+def span_words(days: Days) -> str:
+    """Return a span of days."""
+    if days.first == days.last:
+        return f"{days.first:%d %B %Y}"
+    return f"{days.first:%d %B %Y} to {days.last:%d %B %Y}"
+
+
+def visit_lines(visit: VisitRecord) -> list[str]:
+    """Return what was seen and done at a visit, a line each."""
+    weeks = (visit.on - visit.pierced_on).days // 7
+    lines = [f"{visit.on:%d %B %Y}, {_weeks(weeks)} after the piercing. By {visit.done_by}."]
+    seen = ", ".join(_SIGN_WORDS[sign].lower() for sign in visit.signs)
+    lines.append(f"Seen first: {seen}." if seen else "Seen first: none of the signs.")
+    if visit.told_care:
+        lines.append("The client was sent to licensed medical care that day.")
+    lines.append(f"{DONE[visit.done]}. {_capital(_posts(visit))}.")
+    lines += [f"{_capital(n.trouble)}: {n.words or 'no words'}." for n in visit.troubles]
+    if visit.because:
+        lines.append(f"In spite of {'; '.join(visit.in_spite_of)}: {visit.because}")
+    if visit.note:
+        lines.append(f"Note: {visit.note}")
+    if visit.next_check is not None:
+        lines.append(f"Next look: {span_words(visit.next_check.days)}.")
+    return lines
+
+
+def _weeks(weeks: int) -> str:
+    return "under a week" if weeks == 0 else "1 week" if weeks == 1 else f"{weeks} weeks"
+
+
+def _posts(visit: VisitRecord) -> str:
+    if visit.done == "keep":
+        return f"In: {worn_words(visit.after)}"
+    return f"before: {worn_words(visit.before)}; now: {worn_words(visit.after)}"
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def count_words(count: Count) -> str:
+    """Return a count with the interval of its share, in whole per cent."""
+    if count.of == 0:
+        return "nothing noted yet"
+    low, high = round(100 * count.low), round(100 * count.high)
+    return f"{count.count} of {count.of}, {low} to {high} % (95 % interval)"
+
+
+def channels_words(count: Count) -> str:
+    """Return the measured channels of those that a count is of."""
+    if count.channels_mm is None:
+        return "-"
+    low, middle, high = count.channels_mm
+    if low == high:
+        return f"{middle:.1f} mm"
+    return f"{low:.1f} to {high:.1f} mm, middle {middle:.1f} mm"
+
+
+def limits_table(found: Iterable[Count]) -> dict[str, list[str]]:
+    """Return counts as a table's columns."""
+    listed = list(found)
+    return {
+        "What became of it": [_capital(BECAME[each.became]) for each in listed],
+        "How many": [count_words(each) for each in listed],
+        "Channels as measured": [channels_words(each) for each in listed],
+    }

@@ -1,0 +1,139 @@
+"""Visits after a piercing in a browser, in a scenario of our own: all people are invented.
+
+Robin comes after five weeks for the shorter post; Kim's end sinks in, and a longer one goes in the
+same day.  One server for both; what went in before is put into the client file by its own verbs.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from assess.visit_record import WornNow
+from rimspan.clientfile import ClientFile
+from rimspan.insertions import Happened, record_insertion
+from rimspan.stock_keeping import receive, stock_of
+from rimspan.visits import visits_of
+from tests.browser.conftest import ALEX, staff
+from tests.rimspan.clientfile.made import new
+from tests.rimspan.conftest import placement, result
+from tests.rimspan.screens.conftest import ADULT
+from tests.rimspan.screens.test_visit_page import ITEM, LENGTHS
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Page
+
+ROOT = Path(__file__).resolve().parents[2]
+TABLET = {"width": 1024, "height": 768, "touch": True}
+WEEKS = 5
+
+pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("browser")]
+
+
+def pierced(store: Path, name: str) -> str:
+    """Return a client whose post went in five weeks ago."""
+    with ClientFile.open(store) as file:
+        client, now = file.create_client(name).id, file.clock
+        file.clock = lambda: now() - timedelta(weeks=WEEKS)
+        alex = next(person for person in file.people.all() if person.name == ALEX)
+        for length in LENGTHS:
+            receive(file, alex, replace(ITEM, length_mm=length), f"{length}")
+        found = result(placement("1"), confirmed_by=ALEX).model_dump(mode="json")
+        saved = new(client, result=found, confirmed_by=ALEX, talk=ADULT["x_talk"])
+        made = file.save_revision(saved, f"saved {client}")
+        at = file.clock().astimezone()
+        record_insertion(file, alex, made.id, Happened(at, ALEX, {"1": "1"}), f"in {client}")
+    return client
+
+
+@pytest.fixture(scope="module")
+def studio(serve: Any, tmp_path_factory: pytest.TempPathFactory) -> tuple[str, Path]:
+    """Return where the screens are served, and their store."""
+    store = tmp_path_factory.mktemp("visits") / "store"
+    staff(str(store))
+    return serve(ROOT / "app.py", env={"RIMSPAN_STORE": str(store)}), store
+
+
+class Chair:
+    """A tablet at the chair with a client's timeline open."""
+
+    def __init__(self, page: Page, url: str, client: str) -> None:
+        self.page = page
+        page.goto(f"{url}/timeline?client={client}")
+        page.get_by_role("heading", name=re.compile("^Timeline of")).wait_for()
+        self.rests()
+
+    def rests(self) -> None:
+        self.page.locator("[data-test-script-state=notRunning]").wait_for(state="attached")
+
+    def tap(self, words: str, role: Any = "button") -> None:
+        self.page.get_by_role(role, name=words, exact=True).click()
+        self.rests()
+
+    def begin(self) -> None:
+        self.page.get_by_text(re.compile("^After the piercing")).click()
+        self.tap("A visit")
+        self.page.get_by_role("heading", name=re.compile("^Visit of")).wait_for()
+        self.rests()
+
+    def sees(self, words: str) -> None:
+        self.page.get_by_text(words).first.wait_for()
+
+    def choose(self, post: str) -> None:
+        self.page.get_by_role("combobox", name="Which post is in now").click()
+        self.page.get_by_role("option").filter(has_text=post).click()
+        self.rests()
+
+    def decide(self) -> None:
+        self.page.get_by_text("I saw this ear myself, and I decide.").click()
+        self.rests()
+
+
+def test_a_downsizing_visit(studio: tuple[str, Path], open_page: Any) -> None:
+    url, store = studio
+    client = pierced(store, "Robin Example (invented)")
+    chair = Chair(open_page(url, **TABLET), url, client)
+    chair.begin()
+    chair.sees("In now: 1.2 mm thick, 9.53 mm (3/8 in) long, lot L-INVENTED.")
+    chair.tap("A shorter post", "radio")
+    chair.choose("7.94 mm (5/16 in)")
+    chair.tap("Keep the visit")
+    chair.sees("Say that you saw this ear yourself and decide.")
+    chair.decide()
+    chair.tap("Keep the visit")
+    chair.sees("Visit 1 is kept.")
+    with ClientFile.open(store) as file:
+        (kept,) = visits_of(file, client)
+        assert (kept.visit.done, kept.recorded_by) == ("shorten", ALEX)
+        assert kept.visit.after == WornNow(1.2, 7.9375, "3", "L-INVENTED", "B-1")
+        assert (kept.visit.on - kept.visit.pierced_on).days == 7 * WEEKS
+        left = {item.key: item.count for item in stock_of(file).stock.items}
+    assert left["3"] == 1
+
+
+def test_a_sinking_end(studio: tuple[str, Path], open_page: Any) -> None:
+    url, store = studio
+    client = pierced(store, "Kim Example (invented)")
+    chair = Chair(open_page(url, **TABLET), url, client)
+    chair.begin()
+    chair.tap("An end sinks in")
+    chair.sees("A longer post the same day, before anything else")
+    chair.tap("A shorter post", "radio")
+    chair.sees("Against it: an end sinks in")
+    chair.decide()
+    chair.tap("A longer post", "radio")
+    chair.choose("11.11 mm (7/16 in)")
+    chair.tap("Keep the visit")
+    chair.sees("Visit 1 is kept.")
+    chair.page.get_by_text(re.compile("^After the piercing")).click()
+    chair.sees("Seen first: an end sinks in.")
+    with ClientFile.open(store) as file:
+        (kept,) = visits_of(file, client)
+    assert (kept.visit.done, kept.visit.signs) == ("lengthen", ("sinking",))
+    assert kept.visit.next_check is not None
+    assert (kept.visit.next_check.days.first - kept.visit.on).days == 2
