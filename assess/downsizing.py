@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from assess.criteria import Criteria
 from assess.marks import PostStock
 from assess.posts import NoPost, PostChoice, choose_post
-from assess.visit import FirstThings
+from assess.visit_signs import Asks
 from calibration.frames import Array
 from calibration.quantity import Quantity
 
@@ -45,7 +45,7 @@ def downsizing(
     channel_mm: Array,
     stock: Iterable[PostStock],
     criteria: Criteria,
-    first: FirstThings,
+    asks: Collection[Asks],
     *,
     worn_mm: float | None = None,
     planned_mm: float | None = None,
@@ -57,10 +57,10 @@ def downsizing(
     channel_mm : (M,) draws of the channel, measured at this visit
     stock : posts by gauge
     criteria : whose ``spare_downsized`` and ``post`` count
-    first : what comes first at this visit
+    asks : what the signs that are seen ask for first
     worn_mm, planned_mm : the post that is in, and the length planned at the beginning
     """
     limits = criteria.limits
     choice = choose_post(channel_mm, stock, limits["spare_downsized"], limits["post"])
-    waits = "shorten" not in first.may
-    return Downsizing(worn_mm, planned_mm, Quantity.from_draws(channel_mm, "mm"), choice, waits)
+    channel = Quantity.from_draws(channel_mm, "mm")
+    return Downsizing(worn_mm, planned_mm, channel, choice, waits=bool(asks))

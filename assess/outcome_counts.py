@@ -16,7 +16,7 @@ from datetime import date
 from typing import Literal
 
 import numpy as np
-from scipy.stats import norm
+from scipy.stats import binomtest
 
 from assess.insertion import RecordError
 
@@ -24,8 +24,6 @@ Became = Literal["healed", "removed", "rejected", "migrated", "infection", "lost
 OUTCOMES: tuple[Became, ...] = ("healed", "removed", "rejected", "migrated", "infection", "lost")
 ENDINGS: frozenset[Became] = frozenset({"healed", "removed", "rejected", "lost"})
 """Of these the newest counts: who was lost from sight may come back healed."""
-
-K_95 = float(norm.ppf(0.975))
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,10 +88,8 @@ def wilson(count: int, of: int) -> tuple[float, float]:
         raise ValueError(f"'count' must lie from 0 to 'of' (got {count} of {of})")
     if of == 0:
         return 0.0, 1.0
-    share, square = count / of, K_95**2 / of
-    middle = (share + square / 2.0) / (1.0 + square)
-    half = K_95 / (1.0 + square) * (share * (1.0 - share) / of + square / (4.0 * of)) ** 0.5
-    return max(middle - half, 0.0), min(middle + half, 1.0)
+    found = binomtest(count, of).proportion_ci(0.95, method="wilson")
+    return float(found.low), float(found.high)
 
 
 def counts(followed: Collection[Followed]) -> tuple[Count, ...]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+import numpy as np
+
 from assess.measure import software
 from assess.recheck_change import Change, NotComparable, Shift
 from assess.recheck_visit import Rechecked
@@ -14,18 +16,27 @@ from assess.recheck_words import (
     not_comparable_sentence,
     swelling_sentence,
 )
-from assess.visit import FirstThings, first_things, no_spare_probability
+from assess.visit_signs import Asks, asked_by
 from assess.wording import JUDGEMENT_STATEMENT
+from calibration.frames import Array
 from calibration.quantity import Quantity
 
 FORMAT = "rimspan-recheck/1"
+NO_SPARE_FROM = 0.5
+"""A post counts as without spare length from this probability on that it has none (assumption)."""
 
 
-def first_of(found: Rechecked, post_mm: float | None) -> FirstThings:
+def no_spare_probability(post_mm: float, channel_mm: Array) -> float:
+    """Return how probably a post has no spare length: the share of the channel's draws, (M,) mm."""
+    return float(np.mean(channel_mm >= post_mm))
+
+
+def first_of(found: Rechecked, post_mm: float | None) -> tuple[Asks, ...]:
     """Return what comes first by measurement alone: whether spare length is left."""
     if post_mm is None or found.channel_mm is None:
-        return first_things(())
-    return first_things((), no_spare_probability(post_mm, found.channel_mm))
+        return ()
+    spent = no_spare_probability(post_mm, found.channel_mm) >= NO_SPARE_FROM
+    return asked_by(["no_spare"] if spent else [])
 
 
 def recheck_sentences(found: Rechecked, post_mm: float | None = None) -> tuple[str, ...]:
@@ -36,8 +47,7 @@ def recheck_sentences(found: Rechecked, post_mm: float | None = None) -> tuple[s
         said = change_sentences(found.change)
     if found.longer is not None:
         said = (swelling_sentence(found.longer, found.label), *said)
-    first = first_of(found, post_mm)
-    return (*first_sentences(first), *said) if first.same_day else said
+    return (*first_sentences(first_of(found, post_mm)), *said)
 
 
 def recheck_document(
@@ -55,12 +65,10 @@ def recheck_document(
 
 
 def _post(found: Rechecked, post_mm: float | None) -> dict[str, Any]:
-    first = first_of(found, post_mm)
     told: dict[str, Any] = {
         "label": found.label,
         "photos": None if found.photos is None else list(found.photos),
-        "first": list(first.first),
-        "may": list(first.may),
+        "first": list(first_of(found, post_mm)),
         "channel_change": None if found.longer is None else _quantity(found.longer),
         "sentences": list(recheck_sentences(found, post_mm)),
     }

@@ -6,15 +6,14 @@ What a piercer considers is common practice, no source, and never a diagnosis.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable
 
 from assess.downsizing import Downsizing
-from assess.outcomes import Outcomes, Share
 from assess.post_wording import length_words, no_post_sentence
 from assess.posts import NoPost
 from assess.recheck_change import Change, NotComparable, Shift, Turned
 from assess.trend import Trend
-from assess.visit import Act, First, FirstThings
+from assess.visit_signs import FIRST, Asks
 from assess.wording import capital, chance, chance_of, interval_sentence, number
 from calibration.quantity import Quantity
 
@@ -23,25 +22,6 @@ NO_DIAGNOSIS = (
     "ill is for licensed medical care."
 )
 PRACTICE = "Common practice, no source."
-
-FIRST_WORDS: Mapping[First, str] = {
-    "care today": (
-        "What is seen here is for licensed medical care today. The jewellery stays where it is "
-        "until they say otherwise."
-    ),
-    "longer post today": (
-        "An end sinks in, or no spare length is left: a longer post today, whatever the plan's "
-        "dates say."
-    ),
-    "downsizing waits": "It is still swollen or has no room: the shorter post waits.",
-    "no hurry": "Nothing that was looked at is for today.",
-}
-ACT_WORDS: Mapping[Act, str] = {
-    "lengthen": "a longer post",
-    "keep": "keep the post that is in",
-    "shorten": "a shorter post",
-    "remove": "take it out",
-}
 
 WHY_WORDS = {
     "view": (
@@ -74,16 +54,10 @@ CONSIDER = {
     ),
 }
 
-LIMITS_HIDE = (
-    "The limits in force turned away others before they were pierced. What would have become of "
-    "those is in no count here, so these counts can't say whether the limits are right."
-)
 
-
-def first_sentences(things: FirstThings) -> tuple[str, ...]:
-    """Return what comes first, and what the visit may do."""
-    may = ", ".join(ACT_WORDS[act] for act in things.may)
-    return (*(FIRST_WORDS[each] for each in things.first), f"The visit may: {may}. {PRACTICE}")
+def first_sentences(asks: Iterable[Asks]) -> tuple[str, ...]:
+    """Return what comes first."""
+    return tuple(f"{FIRST[each]} {PRACTICE}" for each in asks)
 
 
 def not_comparable_sentence(why: NotComparable) -> str:
@@ -177,7 +151,7 @@ def downsizing_sentences(found: Downsizing) -> tuple[str, ...]:
     """Return the lengths side by side: worn, planned, and from today's channel."""
     lines = []
     if found.waits:
-        lines.append(FIRST_WORDS["downsizing waits"])
+        lines.append(FIRST["wait"])
     if found.worn_mm is not None:
         lines.append(f"In it now: {length_words(found.worn_mm)}.")
     if found.planned_mm is not None:
@@ -193,23 +167,3 @@ def downsizing_sentences(found: Downsizing) -> tuple[str, ...]:
         if found.as_planned is False:
             lines.append("That is another length than was planned: today's channel counts.")
     return tuple(lines)
-
-
-def outcome_sentences(found: Outcomes) -> tuple[str, ...]:
-    """Return what became of the placements under one set of limits, and how little that says."""
-    lines = [f"Under the limits “{found.criteria}”:"]
-    if found.few:
-        lines.append(f"Only {found.known} were seen to their end. So few cases say little.")
-    lines += [_share_words(share) for share in found.shares]
-    lines.append(
-        f"Lost from sight: {found.lost.count} of {found.lost.of}; nobody knows how these went."
-    )
-    return (*lines, LIMITS_HIDE)
-
-
-def _share_words(share: Share) -> str:
-    low, high = (chance(v) for v in (share.low, share.high))
-    return (
-        f"{capital(share.outcome)}: {share.count} of {share.of}; of many such cases between {low} "
-        f"and {high} (95 %)."
-    )

@@ -45,8 +45,10 @@ STATES_WHY: dict[State, str] = {
 
 COUNTS_CAUTION = (
     "Counts are of piercings of which something is noted here. Who comes back differs from who "
-    "doesn't, and many who are lost from sight may be well or not. These counts don't show that a "
-    "limit is right, and they promise nothing to anybody."
+    "doesn't, and many who are lost from sight may be well or not. Few cases say little: see the "
+    "intervals. The limits turned others away before they were pierced, and what would have become "
+    "of those is in no count. These counts don't show that a limit is right, and they promise "
+    "nothing to anybody."
 )
 
 _SIGN_WORDS = {each.sign: each.text for each in SIGNS}

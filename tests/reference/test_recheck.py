@@ -6,10 +6,8 @@ import numpy as np
 import pytest
 from scipy.optimize import curve_fit
 from scipy.spatial.transform import Rotation
-from scipy.stats import binomtest
 from skimage.transform import EuclideanTransform
 
-from assess.outcomes import interval
 from assess.recheck_change import K_ONE, K_PLANE
 from assess.recheck_registration import Rows, register, rigid_points
 from assess.trend import MONTH_DAYS, Seen, trend
@@ -135,22 +133,6 @@ def test_the_factors_of_u() -> None:
     assert pytest.approx(3.841, abs=5e-4) == K_ONE**2
     assert pytest.approx(5.991, abs=5e-4) == K_PLANE**2
     assert pytest.approx(2.45, abs=5e-3) == K_PLANE
-
-
-@pytest.mark.memory(source="scipy.stats.binomtest(...).proportion_ci, method exact")
-@pytest.mark.parametrize(
-    ("count", "of"), [(0, 10), (1, 10), (5, 10), (10, 10), (3, 41), (199, 200)]
-)
-def test_intervals_of_shares_are_scipys(count: int, of: int) -> None:
-    theirs = binomtest(count, of).proportion_ci(0.95, method="exact")
-    assert interval(count, of) == pytest.approx((theirs.low, theirs.high), abs=1e-9)
-
-
-@pytest.mark.memory(source="rule of three: none of n is at most about 3 / n one-sided")
-def test_none_of_many_is_never_told_as_nothing() -> None:
-    low, high = interval(0, 100)
-    assert low == 0.0
-    assert 0.03 < high < 0.04
 
 
 @pytest.mark.memory(source="scipy.optimize.curve_fit with a full covariance, absolute_sigma")

@@ -101,7 +101,7 @@ def test_no_spare_length_comes_first(
     first = marks(tmp_path, "first.json", drawn)
     tight = marks(tmp_path, "tight.json", drawn, x_posts={"A": {"length_mm": 6.35}})
     assert main(["recheck", str(first), str(tight)]) == 0
-    assert capsys.readouterr().out.startswith("An end sinks in, or no spare length is left")
+    assert capsys.readouterr().out.startswith("A longer post the same day")
 
 
 def test_what_is_wrong_is_refused_in_one_line(
