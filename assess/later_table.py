@@ -10,6 +10,7 @@ import numpy as np
 from assess.later import CLEAR_MM, PLAY_MM, Bounds, Healed, Later, Piece, arc_mm, bounds, would_fit
 from assess.posts import DEFAULT_GAUGE_MM, STEP_IN, inches_mm
 from assess.result import PlacementOut
+from assess.result_parts import QuantityOut
 from calibration.frames import Array
 
 SIDES = {"cover_front": "the front", "cover_behind": "the back"}
@@ -56,7 +57,7 @@ def evidence_of(found: PlacementOut) -> Evidence | None:
     if found.channel is None:
         return None
     random = np.random.default_rng(SEED)
-    channel = random.normal(found.channel.value, found.channel.u, DRAWS)
+    channel = _drawn(found.channel, random)
     beside = [
         (reason.measured.value, reason.measured.u, SIDES[reason.criterion])
         for reason in found.reasons
@@ -66,6 +67,15 @@ def evidence_of(found: PlacementOut) -> Evidence | None:
         return Evidence(channel)
     value, u, side = min(beside)
     return Evidence(channel, np.maximum(random.normal(value, u, DRAWS), 0.0), side)
+
+
+def evidence_of_channel(channel: QuantityOut) -> Evidence:
+    """Return draws of a channel alone, as a plan tells it: nothing is known of what lies beside."""
+    return Evidence(_drawn(channel, np.random.default_rng(SEED)))
+
+
+def _drawn(found: QuantityOut, random: np.random.Generator) -> Array:
+    return random.normal(found.value, found.u, DRAWS)
 
 
 def pieces_for(channel_mm: float, wire_mm: float, healed: Healed = USUAL) -> tuple[Piece, ...]:

@@ -10,7 +10,15 @@ from html import escape
 import streamlit as st
 
 from assess.later import Later
-from assess.later_table import TAKEN, Allowed, Evidence, allowed, evidence_of
+from assess.later_table import (
+    TAKEN,
+    Allowed,
+    Evidence,
+    allowed,
+    evidence_of,
+    evidence_of_channel,
+)
+from assess.plan_result import PlannedOut
 from assess.posts import DEFAULT_GAUGE_MM
 from assess.result import PlacementOut
 from assess.wording import IF_LIMITS_RIGHT, chance, interval_sentence
@@ -44,6 +52,12 @@ def of_placement(
         which = "this placement" if alone else f"placement {in_markdown(found.label)}"
         with st.expander(f"What {which} would allow later"):
             later(evidence, wire_mm)
+
+
+def of_planned(found: PlannedOut) -> None:
+    """Draw, folded, what the channel of a planned post would allow once healed."""
+    with st.expander(f"What post {in_markdown(found.label)} would allow later"):
+        later(evidence_of_channel(found.channel))
 
 
 def later(found: Evidence, wire_mm: float = DEFAULT_GAUGE_MM) -> None:

@@ -7,7 +7,16 @@ from __future__ import annotations
 
 import streamlit as st
 
-from rimspan.screens import layout, plan_bench, plan_draft, plan_other, plan_parts, plan_worn, state
+from rimspan.screens import (
+    later_parts,
+    layout,
+    plan_bench,
+    plan_draft,
+    plan_other,
+    plan_parts,
+    plan_worn,
+    state,
+)
 from rimspan.screens.guard import need, opened
 
 LACKS = (
@@ -53,5 +62,7 @@ def _bench() -> None:
         plan_parts.each_post(out)
     plan_parts.earlier(plan, file)
     plan_parts.jewellery(plan, out, file)
+    for planned in () if out is None else out.placements:
+        later_parts.of_planned(planned)
     plan_worn.worn(document, plan, out)
     plan_other.other_ear(plan, ground)

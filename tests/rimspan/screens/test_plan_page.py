@@ -55,6 +55,12 @@ def test_it_says_how_many_and_why_and_what_each_post_is(planned: Any) -> None:
     assert "Three posts asked for; two posts planned" in said
     assert "What was pierced before takes the room" in said
     assert "A: channel" in said
+    folded = [each.label for each in planned.at.expander]
+    assert [each for each in folded if each.endswith("would allow later")] == [
+        "What post A would allow later",
+        "What post B would allow later",
+    ]
+    assert said.count("Tightest bend: radius") == 2
     assert "2 planned, not approved" in " ".join(
         link.label
         for link in planned.at.get("page_link")  # the strip
