@@ -70,7 +70,7 @@ def _why(found: HowMany) -> str:
         chance = found.one_more.probability if found.one_more else None
         least = found.one_more.least if found.one_more else None
         for_it = f" for {LIMIT_WORDS[least[1]]}" if least else ""
-        odds = "" if chance is None else f": {capital(more)} would hold with {chance_of(chance)}"
+        odds = "" if chance is None else f": {more} would hold with {chance_of(chance)}"
         return f"There is room for {more}, but not surely enough{for_it}{odds}."
     if found.why == "earlier":
         return f"What was pierced before takes the room: without it there were {_count(found)}."

@@ -182,7 +182,7 @@ def _why(sheet: ClientSheet, words: Language) -> list[str]:
     if sheet.plan is not None:
         lines += trip_lines(sheet.plan, sheet.trips, words)
     if sheet.wish:
-        lines.append(words.say(WISH.id, wish=sheet.wish))
+        lines.append(words.say(WISH.id, wish=sheet.wish.rstrip(".")))
     return list(dict.fromkeys(lines))
 
 

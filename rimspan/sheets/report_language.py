@@ -28,6 +28,7 @@ LABELS = {
     "decides": "Who decides",
     "decided_by": "Decided by",
     "measured_by": "Measured by",
+    "plan": "The plan, drawn at true size on the photo",
     "seed": "seed",
     "limits": "Limits:",
     "assessment": "Assessment",
@@ -36,7 +37,7 @@ LABELS = {
 """The words that stand in the sheet itself."""
 
 SENTENCES = ("side", "criteria", "limits", "uncertainty", "judgement", "statement")
-LISTS = ("cautions",)
+LISTS = ("cautions", "plan")
 OF_PLACEMENT = ("channel", "angle", "relief", "method", "headline", "risk")
 LISTS_OF_PLACEMENT = ("reasons", "settle", "notes", "seat")
 
