@@ -11,8 +11,9 @@ from calibration.epipolar import nearest_on_line
 from calibration.frames import Array, Image
 from tracing.dots import Dot, NoDot, snap
 
-STEP_MM, FARTHEST_MM = 2.0, 6.5
-"""How far apart the places are that are looked at, and how far from the most likely one."""
+STEP_MM, NEAR_MM, FARTHEST_MM = 1.0, 1.6, 6.5
+"""How far apart the places are that are looked at, how far from its place a dot is taken (what is
+farther off is another place's), and how far from the most likely one."""
 BESIDE_MM = 1.5
 """How far beside the line a dot may lie: the card may have moved by 0.5 mm on each axis in each
 of the two photos (assumed), twice its standard deviation."""
@@ -31,21 +32,32 @@ def snap_along(picture: Image, line_px: Array, first: int, mm_per_px: float) -> 
         At the skin.
     """
     line = np.asarray(line_px, dtype=np.float64)
-    for near in places_on(line, first, mm_per_px):
-        found = snap(picture, near, mm_per_px)
-        if isinstance(found, NoDot):
-            continue
-        _, beside = nearest_on_line(line, found.point_px[None])
-        away = np.linalg.norm(found.point_px - line[first])
-        if beside[0] * mm_per_px <= BESIDE_MM and away * mm_per_px <= FARTHEST_MM:
-            return found
+    for ring in places_on(line, first, mm_per_px):
+        found = [dot for near in ring if (dot := _taken(picture, near, line, first, mm_per_px))]
+        if found:
+            return min(found, key=lambda dot: float(np.linalg.norm(dot.point_px - line[first])))
     return NONE
 
 
-def places_on(line_px: Array, first: int, mm_per_px: float) -> Array:
-    """Return places along a line, (K, 2) px, from its most likely one outward."""
+def _taken(picture: Image, near: Array, line: Array, first: int, mm_per_px: float) -> Dot | None:
+    """Return the dot at one of the line's places, if it may be the one looked for."""
+    found = snap(picture, near, mm_per_px)
+    if isinstance(found, NoDot):
+        return None
+    _, beside = nearest_on_line(line, found.point_px[None])
+    near_mm, away_mm = (
+        float(np.linalg.norm(found.point_px - place)) * mm_per_px for place in (near, line[first])
+    )
+    close = near_mm <= NEAR_MM and float(beside[0]) * mm_per_px <= BESIDE_MM
+    return found if close and away_mm <= FARTHEST_MM else None
+
+
+def places_on(line_px: Array, first: int, mm_per_px: float) -> list[Array]:
+    """Return places along a line, (K, 2) px each, from its most likely one outward both ways."""
     length = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(line_px, axis=0), axis=1))])
-    reach = np.arange(0.0, FARTHEST_MM, STEP_MM) / mm_per_px
-    at = length[first] + np.concatenate([[0.0], *([step, -step] for step in reach[1:])])
-    at = at[(at >= 0.0) & (at <= length[-1])]
-    return np.column_stack([np.interp(at, length, line_px[:, axis]) for axis in (0, 1)])
+    rings = []
+    for step in np.arange(0.0, FARTHEST_MM, STEP_MM) / mm_per_px:
+        at = length[first] + np.unique([step, -step])
+        at = at[(at >= 0.0) & (at <= length[-1])]
+        rings.append(np.column_stack([np.interp(at, length, line_px[:, i]) for i in (0, 1)]))
+    return rings

@@ -37,7 +37,7 @@ def fill(file: ClientFile, name: str = "Robin Example (invented)", shade: int = 
     file.add_record(
         NewRecord("visit", PIERCER, {"note": f"visit of {name}"}, client), f"v {client}"
     )
-    file.add_record(NewRecord("stock", PIERCER, {"items": [name]}), f"s {client}")
+    file.add_record(NewRecord("stock", PIERCER, {"items": [], "note": name}), f"s {client}")
     return client
 
 
