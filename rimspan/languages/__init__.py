@@ -59,7 +59,8 @@ class Language:
         """Return a number with this language's decimal sign, and no more digits than u supports."""
         places = 2 if u is None else decimals(u)
         pattern = "0." + ("#" if u is None else "0") * places if places else "0"
-        return format_decimal(value, pattern, locale=self.locale)
+        # Rounded as the report rounds: 9.525 is 9.53 on both.
+        return format_decimal(float(f"{value:.{places}f}"), pattern, locale=self.locale)
 
 
 def language(code: str, changes: Mapping[str, str] | None = None) -> Language:

@@ -35,6 +35,14 @@ LEAST_PX = 44
 pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("browser")]
 
 
+SETTLED = """() => {
+  const rests = document.querySelector("[data-test-script-state=notRunning]") !== null;
+  window.restsSince = rests ? window.restsSince || performance.now() : 0;
+  return rests && performance.now() - window.restsSince > 800;
+}"""
+"""No run has begun for so long that none is on its way from the last tap."""
+
+
 class Chair:
     """A tablet at the chair, and how often it was tapped."""
 
@@ -110,6 +118,8 @@ class Chair:
             return file.revisions(self.client)
 
     def download(self, name: str) -> bytes:
+        self.page.evaluate("() => { window.restsSince = 0; }")
+        self.page.wait_for_function(SETTLED)  # a button that is drawn anew swallows a click
         with self.page.expect_download() as found:
             self.page.get_by_role("button", name=name).click()
         return Path(found.value.path()).read_bytes()
