@@ -6,7 +6,7 @@ const MORE = ["crest", "floor", "tie", "head_up"];
 const NAMES = {
   outer_rim: "Outer rim", inner_rim: "Inner rim", entry: "Entry", exit: "Exit",
   below: "Next below", crest: "Crest", floor: "Floor", tie: "Spare dot", head_up: "Head up",
-  [WORN]: "Where it touches",
+  [WORN]: "Touch line",
 };
 
 /* What to do, what for; a third where it differs once a first point is there. */
