@@ -6,15 +6,13 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
-from pydantic import TypeAdapter, ValidationError
+from pydantic import TypeAdapter
 
 from assess.due_list import Expected, State, first_check, in_order
-from assess.insertion import RecordError
 from assess.outcome_counts import ENDINGS, Followed, OutcomeRecord
 from assess.visit_record import NextCheck
 from rimspan.clientfile import (
     ClientFile,
-    DamagedError,
     NewRecord,
     Person,
     Record,
@@ -22,6 +20,7 @@ from rimspan.clientfile import (
     Revision,
 )
 from rimspan.insertions import INSERTION
+from rimspan.kept_records import read_back
 from rimspan.studio import decider
 from rimspan.studio_clock import day_of
 from rimspan.visits import VISIT, kept_visit
@@ -112,11 +111,7 @@ def kept_outcome(record: Record) -> OutcomeRecord:
     DamagedError
         If it can't be read.
     """
-    held = {name: value for name, value in record.document.items() if name != "side"}
-    try:
-        return _OUTCOME.validate_python(held)
-    except (ValidationError, RecordError):
-        raise DamagedError(f"outcome {record.number}: can't be read") from None
+    return read_back(record, _OUTCOME, "outcome")
 
 
 def record_outcome(

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from pydantic import TypeAdapter, ValidationError
+from pydantic import TypeAdapter
 
-from assess.insertion import NotHere, RecordError
-from rimspan.clientfile import ClientFile, DamagedError, NewRecord, Person, Record
+from assess.insertion import NotHere
+from rimspan.clientfile import ClientFile, NewRecord, Person, Record
+from rimspan.kept_records import read_back
 from rimspan.studio import at_work, decider
 
 NOT_HERE, WISH = "not_here", "wish"
@@ -35,11 +36,7 @@ def not_here_of(record: Record) -> NotHere:
     DamagedError
         If it can't be read.
     """
-    held = {name: value for name, value in record.document.items() if name != "side"}
-    try:
-        return _NOT_HERE.validate_python(held)
-    except (ValidationError, RecordError):
-        raise DamagedError(f"not here {record.number}: can't be read") from None
+    return read_back(record, _NOT_HERE, "not here")
 
 
 def record_wish(file: ClientFile, by: Person | None, client: str, wish: str, token: str) -> Record:

@@ -10,17 +10,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import Any
 
-from pydantic import TypeAdapter, ValidationError
+from pydantic import TypeAdapter
 
-from assess.insertion import RecordError
 from assess.stock import StockError
 from assess.visit_record import Noted, Trouble, VisitRecord, WornNow
 from calibration.photo import PhotoError
 from rimspan.clientfile import (
     ClientFile,
-    DamagedError,
     NewRecord,
     Person,
     Record,
@@ -28,6 +25,7 @@ from rimspan.clientfile import (
     Revision,
 )
 from rimspan.insertions import sittings
+from rimspan.kept_records import read_back
 from rimspan.stock_keeping import new_version, stock_of
 from rimspan.studio import NotAllowedError, decider
 from rimspan.studio_clock import day_of
@@ -95,13 +93,8 @@ def kept_visit(record: Record) -> Kept:
     DamagedError
         If it can't be read.
     """
-    held: dict[str, Any] = dict(record.document)
-    side = str(held.pop("side", ""))
-    try:
-        visit = _VISIT.validate_python(held)
-    except (ValidationError, RecordError):
-        raise DamagedError(f"visit {record.number}: can't be read") from None
-    client = str(record.client_id)
+    visit = read_back(record, _VISIT, "visit")
+    client, side = str(record.client_id), str(record.document.get("side", ""))
     return Kept(record.number, client, side, visit, record.by, record.photos)
 
 

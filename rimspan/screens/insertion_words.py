@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import get_args
 
 from assess.insertion import Declined, Finding, NotHere
 from assess.plan_words import AGAIN_WORDS, not_here_sentence
@@ -29,19 +30,7 @@ NOT_HERE = (
     "Where the rim doesn't support it, or you decide against it: what was found is kept, and "
     "stands on the client's sheet with the other places that you talked about."
 )
-FINDINGS: tuple[Finding, ...] = (
-    "rim too narrow",
-    "rim too thick",
-    "too little relief",
-    "too little tissue beside the post",
-    "too little room below",
-    "soft tissue",
-    "vessel in the way",
-    "scar, lump or irritation",
-    "too near an earlier piercing",
-    "something worn would touch",
-    "client prefers another place",
-)
+FINDINGS: tuple[Finding, ...] = get_args(Finding)
 AGAIN = "measure again: "
 """How the core's word begins for what asks to be measured again."""
 
