@@ -9,8 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from itertools import product
-from typing import Literal
 
 import numpy as np
 
@@ -19,7 +17,7 @@ from assess.placing import axes_in, view_of
 from assess.reading import U_MARK_MM, PhotoReading
 from assess.several_views import U_SHIFT_MM
 from assess.space import dots_in
-from assess.view_set import STEP_DEG, sight_of
+from assess.view_set import Side, angle_deg, sight_of, way_of
 from calibration.draws import Draws
 from calibration.frames import Array
 from calibration.next_view import camera_toward, foretold, span_u
@@ -33,23 +31,28 @@ RIM_MM: Mapping[str, tuple[float, float, float]] = {
     "floor": (0.0, 5.0, 2.0),
 }
 """Dots of a middling rim about its middle, card frame (assumed)."""
-STEPS_DEG = (-25.0, 0.0, 25.0)
-SEEN_FROM_DEG: Mapping[str, tuple[float, float, float]] = {
-    "entry": (35.0, 25.0, 7.0),
-    "exit": (-28.0, -43.0, -45.0),
+STEPS_DEG = (-45.0, -25.0, 0.0, 25.0, 45.0)
+SEEN_FROM_DEG: Mapping[str, tuple[float, ...]] = {
+    "entry": (42.0, 34.0, 22.0, 4.0, -10.0),
+    "exit": (-4.0, -26.0, -40.0, -45.0, -49.0),
 }
-"""From how far above an entry's dot is seen, and from how far below an exit's, by the step to the
+"""From how far above an entry's dot is seen, and from how far below an exit's, by the turn to the
 side, to the front first: what half of 140 placements on 14 parameter ears show (45 % of a dot of
 1 mm, 2 px wide).  A middling rim's; marks count more."""
-RISES_DEG = (-50.0, -40.0, -30.0, -20.0, 0.0, 20.0, 30.0, 40.0, 50.0)
-ASIDE_DEG = (-sum(STEP_DEG) / 2, 0.0, sum(STEP_DEG) / 2)
-"""Where a phone may go next: elevations and turns about the vertical; from above and from below
-always with a step."""
+NEXT_DEG = (
+    (0.0, 0.0),
+    *((55.0, 0.0), (55.0, -25.0), (45.0, 25.0), (45.0, 0.0), (45.0, -25.0)),
+    *((25.0, 45.0), (10.0, 45.0), (15.0, 25.0)),
+    *((-15.0, -45.0), (-30.0, -45.0), (-35.0, -25.0)),
+    *((-55.0, -25.0), (-55.0, -10.0), (-55.0, 10.0)),
+)
+"""Where a phone may go next: elevation, and turn to behind the ear.  Each, but the first, lies 9
+degrees and more inside what half of the placements show."""
 FURTHER_DEG = 5.0
 """How much further to go where a photo should have shown a dot and doesn't (assumed)."""
 SAME_DEG, WORTH = 8.0, 0.9
 """A photo nearer to one that is there is the same; one that leaves more of U isn't asked for."""
-UNKNOWN_MM = 20.0
+UNKNOWN_MM = 5.0
 """A larger U says nothing of a channel."""
 SNAPPED_PX = 0.3
 FAN_DEG = 10.0
@@ -105,9 +108,7 @@ def _angles(sight: Array) -> Sight:
     return Sight(rise, float(np.rad2deg(np.arctan2(right, -away))))
 
 
-def guide(
-    readings: Iterable[PhotoReading], marks: Marks | None, side: Literal["left", "right"]
-) -> Guide:
+def guide(readings: Iterable[PhotoReading], marks: Marks | None, side: Side) -> Guide:
     """Return what the photos give and what to photograph next.
 
     Parameters
@@ -237,10 +238,9 @@ def _candidates(views: list[_View], places: Mapping[str, Array]) -> list[_View]:
     distance = float(np.median([np.linalg.norm(view.fit.centre_mm - middle) for view in views]))
     scale = float(np.median([view.px_per_mm for view in views]))
     found = []
-    for rise, aside in product(RISES_DEG, ASIDE_DEG):
-        sight = Sight(rise, aside)
-        straight = rise != 0.0 and aside == 0.0
-        if straight or any(_apart_deg(sight, view.sight) < SAME_DEG for view in views):
+    for rise, behind in NEXT_DEG:
+        sight = Sight(rise, -like.front * behind)
+        if any(_apart_deg(sight, view.sight) < SAME_DEG for view in views):
             continue
         camera = camera_toward(like.fit, middle, _way(sight), distance)
         found.append(_View(camera, sight, like.front, None, scale))
@@ -248,9 +248,8 @@ def _candidates(views: list[_View], places: Mapping[str, Array]) -> list[_View]:
 
 
 def _way(sight: Sight) -> Array:
-    rise, aside = np.deg2rad([sight.rise_deg, sight.aside_deg])
-    return np.array([np.sin(aside) * np.cos(rise), -np.sin(rise), -np.cos(aside) * np.cos(rise)])
+    return way_of(sight.rise_deg, sight.aside_deg)
 
 
 def _apart_deg(one: Sight, other: Sight) -> float:
-    return float(np.rad2deg(np.arccos(np.clip(_way(one) @ _way(other), -1.0, 1.0))))
+    return angle_deg(_way(one), _way(other))

@@ -257,7 +257,7 @@ def _views(options: argparse.Namespace) -> str:
         shots = run_in_parts(options.pixels, options.whole, options.kept, options.minutes)
         return with_part(before, shots_table(shots, (options.pixels, options.whole)))
     if options.asked:
-        return with_part(before, "\n".join(asked_part(run_asked(options.scenes // 2))))
+        return with_part(before, "\n".join(asked_part(run_asked(options.scenes))))
     part = part_of(before, PART)
     return with_part(run_all(options.scenes), part) if part else run_all(options.scenes)
 

@@ -17,7 +17,16 @@ from assess.seat_views import seat_in_views
 from assess.space import in_space
 from benchmarks.ears import Site, drawn_ears, random_site_on
 from benchmarks.scenes import seeds
-from benchmarks.view_scenes import SETS, ViewScene, both_ends, cards_of, draw_view_scene, marked
+from benchmarks.view_scenes import (
+    FANNED,
+    SETS,
+    STRAIGHT,
+    ViewScene,
+    both_ends,
+    cards_of,
+    draw_view_scene,
+    marked,
+)
 from calibration.draws import Draws
 from calibration.frames import TOWARD_VIEWER, Array
 from calibration.quantity import Quantity
@@ -93,7 +102,7 @@ def run_seat(ears: Iterable[Ear], scenes: int, u_px: float, seed: int = SEED) ->
     pool, scores = list(ears), list[SeatScore]()
     for i, rng in enumerate(seeds(seed, scenes)):
         site: Site = random_site_on(pool[i % len(pool)], rng)
-        scene = draw_view_scene(site.name, rng, fanned=bool(i % 2), site=site)
+        scene = draw_view_scene(site.name, rng, aims=FANNED if i % 2 else STRAIGHT, site=site)
         if not both_ends(scene, SETS["five"]):
             continue
         photos = marked(scene, cards_of(scene, SETS["five"], rng), u_px, rng, dots="placement")

@@ -30,35 +30,37 @@ from sample_images.scene import Standing, View, look_at
 from sample_images.sets import TIES_XY
 from sample_images.visible import is_visible
 
-Elevations = Mapping[str, tuple[float, float, int]]
+Aims = Mapping[str, tuple[tuple[float, float], tuple[float, float] | None]]
+"""Each photo's elevation and its turn to the right, deg; straight up and down without one."""
 
-ELEVATIONS: Elevations = {
-    "square-on": (-5.0, 5.0, 0),
-    "above-1": (15.0, 25.0, 1),
-    "above-2": (30.0, 40.0, -1),
-    "below-1": (-37.0, -27.0, 1),
-    "below-2": (-52.0, -42.0, -1),
+STRAIGHT: Aims = {
+    "square-on": ((-5.0, 5.0), None),
+    "above-1": ((15.0, 25.0), None),
+    "above-2": ((30.0, 40.0), None),
+    "below-1": ((-37.0, -27.0), None),
+    "below-2": ((-52.0, -42.0), None),
 }
-"""How high each photo is taken, deg, and whether to the right (1) or the left (-1) of the ear."""
-
-ASKED_ELEVATIONS: Elevations = {
-    str(view.name): (view.from_deg, view.to_deg, int(np.sign(view.aside_deg))) for view in VIEWS
+RIGHT, LEFT = (15.0, 25.0), (-15.0, -25.0)
+FANNED: Aims = {
+    name: (rise, RIGHT if name.endswith("1") else LEFT if name.endswith("2") else None)
+    for name, (rise, _) in STRAIGHT.items()
 }
-"""The same of the five photos as they are asked for."""
+"""Fanned, of two photos from above one is taken from the front, one from behind; as below."""
+ASKED: Aims = {
+    name: (view.rise_deg, view.behind_deg) for name, view in zip(STRAIGHT, VIEWS, strict=True)
+}
+"""As the guide asks for them, of a left ear: above-1 is from above, above-2 from behind, below-1
+from the front, below-2 from below."""
 
 SETS: Mapping[str, tuple[str, ...]] = {
     "two": ("square-on", "below-1"),
     "three": ("square-on", "above-1", "below-1"),
     "four": ("above-1", "above-2", "below-1", "below-2"),
-    "five": tuple(ELEVATIONS),
+    "five": tuple(STRAIGHT),
 }
 UPPER = ("square-on", "above-1", "above-2")
-ASIDE_DEG = {"straight": 3.0, "fanned": 0.0}
-"""Standard deviation of how far aside of straight up and down each photo is taken."""
-FAN_DEG = (15.0, 25.0)
-"""Fanned, of two photos from above one is taken from the front, one from behind; as below."""
-ASKED_FAN_DEG = (20.0, 30.0)
-"""How far to each side the guide asks for, and what comes of 25 degrees by eye."""
+ASIDE_SD_DEG = 3.0
+"""How far aside of straight up and down a photo is taken, where it isn't fanned."""
 Dots = Literal["ties", "placement", "ends"]
 ENDS = ("A/entry", "A/exit")
 U_TILT_DEG = 5.8
@@ -123,12 +125,10 @@ def draw_view_scene(
     name: str,
     rng: np.random.Generator,
     *,
-    fanned: bool,
+    aims: Aims,
     site: Site | None = None,
-    fan_deg: tuple[float, float] = FAN_DEG,
-    elevations: Elevations = ELEVATIONS,
 ) -> ViewScene:
-    """Return a random scene on an ear with the five photos, fanned so far to each side."""
+    """Return a random scene on an ear with the five photos."""
     site = site or random_site(name, rng)
     placement = site.placement
     middle = (placement.entry + placement.exit) / 2
@@ -138,10 +138,7 @@ def draw_view_scene(
     scale = tuple(1 + rng.uniform(-0.012, 0.012, 2))
     standing = Standing(card, (scale[0], scale[1]), np.asarray(turn), middle, anchor)
     camera = _phone(rng)
-    fan = fan_deg if fanned else None
-    views = {
-        view: _view(aimed, card, anchor, camera, rng, fan) for view, aimed in elevations.items()
-    }
+    views = {view: _view(aim, card, anchor, camera, rng) for view, aim in aims.items()}
     bars = [
         float(bar * s + U_BAR_MM * rng.standard_normal())
         for bar, s in zip(card.check_bar_mm, scale, strict=True)
@@ -168,18 +165,17 @@ def _phone(rng: np.random.Generator) -> Camera:
 
 
 def _view(
-    aimed: tuple[float, float, int],
+    aim: tuple[tuple[float, float], tuple[float, float] | None],
     card: Card,
     anchor: Array,
     camera: Camera,
     rng: np.random.Generator,
-    fan_deg: tuple[float, float] | None,
 ) -> View:
-    low, high, side = aimed
-    rise = np.deg2rad(rng.uniform(low, high))
-    aside = float(ASIDE_DEG["straight"] * rng.standard_normal())
-    if fan_deg is not None and side:
-        aside = side * float(rng.uniform(*fan_deg))
+    heights, turns = aim
+    rise = np.deg2rad(rng.uniform(*heights))
+    aside = float(ASIDE_SD_DEG * rng.standard_normal())
+    if turns is not None:
+        aside = turns[0] + (turns[1] - turns[0]) * float(rng.random())
     turn = np.deg2rad(aside)
     sight = np.array([np.sin(turn) * np.cos(rise), -np.sin(rise), -np.cos(turn) * np.cos(rise)])
     body = np.array([*(np.asarray(card.body_mm) / 2), 0.0])

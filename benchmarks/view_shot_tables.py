@@ -13,7 +13,7 @@ from benchmarks.view_faults import share
 from benchmarks.view_pixels import DIAMETER_MM, PLAINLY_MM, TAP_MM, WINDOW_PX
 from benchmarks.view_scenes import SETS
 from benchmarks.view_shots import Shots
-from benchmarks.view_tables import cells, heights_words
+from benchmarks.view_tables import asked_words, cells
 from benchmarks.view_whole import SHRUNK
 from benchmarks.views import MOVED_MM
 
@@ -86,7 +86,7 @@ def shots_table(shots: Sequence[Shots], wanted: tuple[int, int]) -> str:
         f"`python -m benchmarks.accuracy --views --pixels {wanted[0]} --whole {wanted[1]}`; "
         f"{machine()}, commit {', '.join(sorted({s.commit for s in shots}))}.",
         "",
-        f"Five photos at {heights_words()} from above, fanned 20-30°, pen dots of "
+        f"Five photos: {asked_words()}; pen dots of "
         f"{DIAMETER_MM[0]}-{DIAMETER_MM[1]} mm. A dot counts as seen where 45 % of it is, at least "
         "2 px wide at 12 MP: less a piercer doesn't find. Sets count in which both ends are so "
         f"seen twice. Taps have sd {TAP_MM} mm on each axis; where none or a dot over "

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from assess.view_set import VIEWS
 from benchmarks.tables import K95, commit, machine
 from benchmarks.view_faults import (
     FAULTS,
@@ -16,7 +17,6 @@ from benchmarks.view_faults import (
     run_moves,
     share,
 )
-from benchmarks.view_scenes import ASKED_ELEVATIONS, ASKED_FAN_DEG
 from benchmarks.views import (
     MOVED_MM,
     SEED,
@@ -170,17 +170,15 @@ def _intro(run: Run) -> list[str]:
 
 def asked_part(run: Run) -> list[str]:
     """Return how sets do that were taken as the guide asks; a part that can be made by itself."""
-    low, high = ASKED_FAN_DEG
     ears = len({s.ear for s in run.scores})
     by_ear = [s for s in run.scores if s.setting == Setting("five", True, 1.0, "fixed")]
     return [
-        f"## Five photos, fanned {low:.0f}-{high:.0f}°, as the guide asks",
+        "## Five photos as the guide asks",
         "",
         f"`python -m benchmarks.accuracy --views --asked`; {machine()}, commit {commit()}.",
         "",
         f"{run.scenes} further scenes on {ears} ears ({run.drawn} sets drawn), seeds of their own; "
-        f"all as above, but the upper and the lower photos {low:.0f}-{high:.0f}° to the side, and "
-        f"at {heights_words()} from above. A dot counts as seen if its centre is.",
+        f"all as above, but the photos {asked_words()}. A dot counts as seen if its centre is.",
         "",
         *_rows(run.scores),
         "",
@@ -240,14 +238,22 @@ def views_table(
     return "\n".join(lines)
 
 
-def heights_words() -> str:
-    """Return how high the five photos are asked for."""
-    return ", ".join(f"{low:.0f} to {high:.0f}°" for low, high, _ in ASKED_ELEVATIONS.values())
+def asked_words() -> str:
+    """Return from where the five photos are asked for."""
+    each = [
+        f"{view.name} ({_span(view.rise_deg)} up, {_span(view.behind_deg)} to behind the ear)"
+        for view in VIEWS
+    ]
+    return ", ".join(each)
+
+
+def _span(degrees: tuple[float, float]) -> str:
+    return f"{degrees[0]:.0f} to {degrees[1]:.0f}°"
 
 
 def run_all(scenes: int) -> str:
     """Return the report of a run of about ``scenes`` scenes."""
     few = max(scenes // 14, 1)  # each is spoiled in many ways
     run = run_views(scenes)
-    asked = run_asked(max(scenes // 2, 1))
+    asked = run_asked(scenes)
     return views_table(run, asked, run_moves(few, SEED + 1), run_faults(few, SEED + 2))

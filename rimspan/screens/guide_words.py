@@ -8,8 +8,8 @@ from assess.view_guide import Guide, Sight
 SQUARE_ON = "Begin square-on: hold the phone level with the ear, straight before the card."
 HEADBAND = "The card is on a headband: it can't move against the ear"
 STRAIGHT = (
-    "So far the phone went straight up and down. A step of 20 to 30° to the side as well, right "
-    "for one photo and left for the next, tells much more."
+    "So far the phone went straight up and down. A photo from behind the ear and one from the face "
+    "side, 40 to 50° to the side, tell much more."
 )
 MOVE = "Move the phone, not the head; the client sits still."
 ONCE_IN_ALL = 4

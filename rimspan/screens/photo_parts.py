@@ -9,7 +9,7 @@ from html import escape
 import streamlit as st
 
 from assess.reading import PhotoReading
-from assess.view_set import VIEWS, missing_views
+from assess.view_set import VIEWS, Side, missing_views
 from calibration.card import FRAME, card_by_id
 from rimspan.screens import layout, photo_crops, photo_svg, several, state, svg
 from rimspan.screens.check_bars import NAMES
@@ -31,7 +31,6 @@ from rimspan.screens.photo_words import (
     mirrored_words,
     seen_from,
     sharpness_words,
-    step_words,
     view_of_words,
     views_words,
 )
@@ -45,10 +44,10 @@ def how() -> None:
         "still, the phone moves, nothing presses the ear. Pen dots at entry and exit help."
     )
     st.write(
-        "Then two from above and two from below, steeply: seen from the side an end's dot shows "
-        "nothing. Each with a step of 20 to 30° to the side, right for one and left for the other: "
-        "dots seen in two photos are measured in space. Dots on crest and floor, and three spare "
-        "ones on the ear, tie the photos together."
+        "Then four from round about, far to the side: from above and from behind the ear, which "
+        "show the entry; from the face side and from below, which show the exit. Dots seen in two "
+        "photos are measured in space. Dots on crest and floor, and three spare ones on the ear, "
+        "tie the photos together."
     )
 
 
@@ -65,21 +64,21 @@ def which_ear() -> None:
         )
 
 
-def five_views(readings: Sequence[PhotoReading]) -> None:
-    """Draw where the phone goes for each of the five views, and which are missing."""
-    missing = {view.name for view in missing_views(readings)}
+def five_views(readings: Sequence[PhotoReading], side: Side) -> None:
+    """Draw where the phone goes for each of an ear's five views, and which are missing."""
+    missing = {view.name for view in missing_views(readings, side)}
     figures = ""
     for view in VIEWS:
-        name, degrees = VIEW_WORDS[view.name]
+        name, degrees, more = VIEW_WORDS[view.name]
         word = "missing" if view.name in missing else "there"
         figures += (
-            f"<figure>{photo_svg.view_place(view, view.name not in missing)}"
-            f"<figcaption>{name}<br>{degrees}{step_words(view)}<br><strong>{word}</strong>"
+            f"<figure>{photo_svg.view_place(view, side, view.name not in missing)}"
+            f"<figcaption>{name}<br>{degrees} {more}<br><strong>{word}</strong>"
             "</figcaption></figure>"
         )
     layout.html(
-        f'<div class="rim-views">{figures}</div><p>{views_words(readings)} Each is drawn from '
-        "beside and, under it, from the top.</p>"
+        f'<div class="rim-views">{figures}</div><p>{views_words(readings, side)} '
+        "Each is drawn from beside and, under it, from the top.</p>"
     )
 
 
@@ -140,7 +139,7 @@ def one(document: Document, reading: PhotoReading, lens: str) -> None:
                     alt=f"Part of {reading.file}, pixel for pixel",
                 )
         with words:
-            _words(reading)
+            _words(reading, document["side"])
             if lens:
                 st.caption(in_markdown(lens))
             st.button(
@@ -167,12 +166,12 @@ def _drawings(document: Document, reading: PhotoReading) -> None:
     )
 
 
-def _words(reading: PhotoReading) -> None:
+def _words(reading: PhotoReading, side: Side) -> None:
     if reading.refusal:
         st.markdown("**This photo can't be measured yet.**")
         layout.html(f'<div class="rim-flag">{in_html(reading.refusal)}</div>')
         return
-    st.markdown(f"**{view_of_words(reading)}** {card_words(reading)}")
+    st.markdown(f"**{view_of_words(reading, side)}** {card_words(reading)}")
     layout.html("".join(flag_html(flag) for flag in reading.flags))
 
 

@@ -6,23 +6,24 @@ from collections.abc import Collection, Sequence
 from html import escape
 
 from assess.view_guide import Sight
-from assess.view_set import View
+from assess.view_set import Side, View
 from calibration.card import Card
 from rimspan.screens.svg import ACCENT, ear_lines, picture, stroke
 
 MISSING_DASH = 'stroke-dasharray="3 3"'
 
 
-def view_place(view: View, there: bool) -> str:
+def view_place(view: View, side: Side, there: bool) -> str:
     """Return where the phone goes for a view: filled if a photo is there, else a dashed outline.
 
     Above as seen from beside, the card upright on the left; below as seen from the top, the card
     across.
     """
-    beside = _phone_before_card(10.0, 52.0, -view.elevation_deg, there)
-    beside = f'<g transform="translate(0 8) scale(0.85)">{beside}</g>'  # steep ones stay inside
-    top = _phone_before_card(10.0, 0.0, -view.aside_deg, there)
-    body = beside + f'<g transform="translate(42 104) rotate(90) scale(0.8)">{top}</g>'
+    rise_deg, aside_deg = view.sight_deg(side)
+    beside = _phone_before_card(10.0, 52.0, -rise_deg, there)
+    beside = f'<g transform="translate(0 10) scale(0.8)">{beside}</g>'  # steep ones stay inside
+    top = _phone_before_card(10.0, 0.0, -aside_deg, there)
+    body = beside + f'<g transform="translate(42 104) rotate(90) scale(0.7)">{top}</g>'
     label = f"the phone's place from beside and from the top, {'taken' if there else 'missing'}"
     return picture(body, 84, 168, label, "width:76px;height:auto")
 
@@ -46,7 +47,7 @@ def sights(taken: Sequence[Sight], wanted: Sight | None) -> str:
 
     Up is above, sideways is aside; the cross is square-on, the rings every 20 degrees.
     """
-    middle, deg = 60.0, 1.1
+    middle, deg = 60.0, 0.95
 
     def at(sight: Sight) -> tuple[float, float]:
         return middle + deg * sight.aside_deg, middle - deg * sight.rise_deg

@@ -10,48 +10,40 @@ import numpy as np
 
 from assess.reading import PhotoReading
 from assess.view_set import (
-    STEP_DEG,
     VIEWS,
+    Side,
     View,
     ViewName,
-    elevation_deg,
     missing_views,
+    off_deg,
     view_of,
 )
 from calibration.find import CardSeen
 from calibration.flags import Flag
 
-VIEW_WORDS: Mapping[ViewName, tuple[str, str]] = MappingProxyType(
+VIEW_WORDS: Mapping[ViewName, tuple[str, str, str]] = MappingProxyType(
     {
-        "square-on": ("square-on", "under 10°"),
-        "above-1": ("from above", "25 to 35°"),
-        "above-2": ("from above", "40 to 50°"),
-        "below-1": ("from below", "33 to 43°"),
-        "below-2": ("from below", "45 to 55°"),
+        "square-on": ("square-on", "under 10°", ""),
+        "above": ("from above", "50 to 60°", ""),
+        "behind": ("from behind the ear", "40 to 50°", "and 5 to 15° from above"),
+        "front": ("from the face side", "40 to 50°", "and 10 to 20° from below"),
+        "below": ("from below", "50 to 60°", "and 5 to 15° to the face side"),
     }
 )
-"""Each view's name, and how far from square-on it is aimed at."""
-BY_EYE_DEG = 5.0
-"""A photo from so much further is told from where it was taken."""
+"""Each view's name, how far from square-on it is aimed at, and what comes to that."""
+BY_EYE_DEG = 15.0
+"""A photo taken further from its view's middle than this is told how far."""
 
 
 def view_words(view: View) -> str:
     """Return a view's name and its degrees."""
-    name, degrees = VIEW_WORDS[view.name]
+    name, degrees, _ = VIEW_WORDS[view.name]
     return f"{name}, {degrees}"
 
 
-def step_words(view: View) -> str:
-    """Return how far to which side a view steps, as another line; nothing for square-on."""
-    if not view.aside_deg:
-        return ""
-    low, high = STEP_DEG
-    return f"<br>{low:.0f} to {high:.0f}° to the {'right' if view.aside_deg > 0 else 'left'}"
-
-
-def views_words(readings: Iterable[PhotoReading]) -> str:
-    """Return how many of the five views are there, and which are missing."""
-    missing = missing_views(readings)
+def views_words(readings: Iterable[PhotoReading], side: Side) -> str:
+    """Return how many of an ear's five views are there, and which are missing."""
+    missing = missing_views(readings, side)
     there = len(VIEWS) - len(missing)
     if not missing:
         return f"All {there} views are there."
@@ -59,17 +51,16 @@ def views_words(readings: Iterable[PhotoReading]) -> str:
     return f"{there} of {len(VIEWS)} views. Missing: {names}."
 
 
-def view_of_words(reading: PhotoReading) -> str:
-    """Return which of the five views a photo is, or why it is none."""
+def view_of_words(reading: PhotoReading, side: Side) -> str:
+    """Return which of an ear's five views a photo is, or why it is none."""
     if reading.fit is None:
         return "Which view it is can't be told yet."
-    view = view_of(reading)
+    view = view_of(reading, side)
     if view is None:
-        return "None of the five views: it was taken too far aside or too steeply."
-    rise = elevation_deg(reading) or 0.0
-    beyond = max(view.from_deg - rise, rise - view.to_deg)
-    if view.aside_deg and beyond > BY_EYE_DEG:
-        return f"Counts as the view {view_words(view)}, though taken from about {abs(rise):.0f}°."
+        return "None of the five views: the card is seen too much from the side."
+    off = off_deg(reading, view, side)
+    if off > BY_EYE_DEG:
+        return f"Counts as the view {view_words(view)}, though taken about {off:.0f}° from there."
     return f"Counts as the view {view_words(view)}."
 
 

@@ -13,7 +13,7 @@ from assess.read_marks import parse_marks
 from assess.reading import PhotoReading
 from assess.space import TIE
 from assess.view_guide import Guide, guide, one_view_u_mm
-from assess.view_set import view_of
+from assess.view_set import Side, is_upper, view_of
 from rimspan.marking_help import scale_of
 from rimspan.screens import state, work
 from rimspan.screens.document import files, hashes, of_ear
@@ -29,12 +29,12 @@ def is_set(document: Mapping[str, Any]) -> bool:
     return sum(work.reading(document, name).fit is not None for name in of_ear(document)) > 1
 
 
-def offers(reading: PhotoReading) -> tuple[str, ...]:
-    """Return what one of several photos is asked for."""
-    view = view_of(reading)
+def offers(reading: PhotoReading, side: Side) -> tuple[str, ...]:
+    """Return what one of several photos of that ear is asked for."""
+    view = view_of(reading, side)
     if view is None or view.name == "square-on":
         return SQUARE
-    return ABOVE if view.elevation_deg > 0 else BELOW
+    return ABOVE if is_upper(view) else BELOW
 
 
 def part(document: Mapping[str, Any], file: str) -> dict[str, Any] | None:
@@ -45,7 +45,10 @@ def part(document: Mapping[str, Any], file: str) -> dict[str, Any] | None:
     if not is_set(document):
         return None
     reading = work.reading(document, file)
-    return {"offers": list(offers(reading)), "others": _others(document, file, reading)}
+    return {
+        "offers": list(offers(reading, document["side"])),
+        "others": _others(document, file, reading),
+    }
 
 
 def guide_of(document: Mapping[str, Any]) -> tuple[Guide, float | None]:

@@ -12,7 +12,7 @@ from assess.talk.consent import AgeRules, unmet
 from assess.talk.outcome import Outcome
 from assess.talk.questions import QUESTIONS
 from assess.talk.record import Talk
-from assess.view_set import VIEWS, missing_views
+from assess.view_set import VIEWS, Side, missing_views
 from rimspan.screens.document import RUNNING, missing_marks
 
 VERDICTS = {
@@ -21,7 +21,7 @@ VERDICTS = {
     "does_not_support": "doesn't support",
 }
 
-WAYS = (("from above", {"above-1", "above-2"}), ("from below", {"below-1", "below-2"}))
+WAYS = (("from above", {"above", "behind"}), ("from below", {"front", "below"}))
 
 
 LEADS = {
@@ -44,8 +44,8 @@ def talk_word(talk: Talk, rules: AgeRules) -> str:
     return LEADS[found.outcome]
 
 
-def photos_word(readings: Iterable[PhotoReading]) -> str:
-    """Return how many photos there are and whether one of them can be measured alone."""
+def photos_word(readings: Iterable[PhotoReading], side: Side) -> str:
+    """Return how many photos of an ear there are and whether one of them can be measured alone."""
     seen = list(readings)
     if not seen:
         return "none yet"
@@ -55,7 +55,7 @@ def photos_word(readings: Iterable[PhotoReading]) -> str:
         return f"{count}, none usable"
     if not any(is_square_on(r) for r in seen):
         return f"{count}, none square-on"
-    missing = {view.name for view in missing_views(seen)}
+    missing = {view.name for view in missing_views(seen, side)}
     if len(VIEWS) - len(missing) > 1:  # a set of views was begun
         for way, views in WAYS:
             if views <= missing:

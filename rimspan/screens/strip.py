@@ -26,7 +26,7 @@ def stations_lack() -> dict[str, str]:
     return {
         "client": f"{state.side()} ear",
         "talk": talk_word(talk_of(document), age_rules(client_file())),
-        "photos": photos_word(work.readings(document)),
+        "photos": photos_word(work.readings(document), document["side"]),
         "marks": marks_word(document),
         "answer": answer_word(result),
         "plan": plan_word(plan_of(document)),

@@ -13,6 +13,7 @@ from assess.read_marks import parse_marks
 from assess.reading import PhotoReading
 from assess.scale import print_scale
 from assess.view_guide import RIM_MM, Guide, guide, sight_in
+from assess.view_set import VIEWS
 from calibration.lens import Camera
 from calibration.next_view import camera_toward
 from calibration.pose import PlaneFit
@@ -22,7 +23,7 @@ LENS = PlaneFit(
     Camera(3000.0, 3000.0, 1999.5, 1499.5), np.zeros(3), np.zeros(3), np.eye(8), 0.1, 50
 )
 STRAIGHT = ((0, 0), (30, 2), (45, -2), (-46, 0), (-56, 0))
-FANNED = ((0, 0), (30, 25), (45, -25), (-38, -25), (-50, 25))
+FANNED = tuple(view.sight_deg("left") for view in VIEWS)
 
 
 def way(rise_deg: float, aside_deg: float) -> np.ndarray:
@@ -61,28 +62,30 @@ def test_a_photo_is_told_by_where_it_was_taken_from(sight: tuple[float, float]) 
     assert (found.rise_deg, found.aside_deg) == pytest.approx(sight, abs=1e-6)
 
 
-def test_a_fan_tells_more_than_straight_up_and_down() -> None:
-    """As the table of benchmarks/views.md has it, where dots and noise are drawn: 0.57 to 0.29."""
+def test_from_round_about_tells_more_than_straight_up_and_down() -> None:
+    """As the tables of benchmarks/views.md have it, where dots and noise are drawn: under half."""
     straight = guide(readings(STRAIGHT), with_shift(0.0), "left")
     fanned = guide(readings(FANNED), with_shift(0.0), "left")
     assert straight.straight
     assert not fanned.straight
     for up_and_down, fan in zip(known(straight), known(fanned), strict=True):
-        assert fan < 0.75 * up_and_down
+        assert fan < 0.6 * up_and_down
     assert straight.next is not None
-    assert 20.0 <= abs(straight.next.aside_deg) <= 30.0  # to the side, not on up or down
+    assert abs(straight.next.aside_deg) > 20.0  # to the side, not on up or down
+    assert fanned.next is None  # what is asked for is enough
 
 
 @pytest.mark.parametrize("u_mm", [0.0, 0.5])
-def test_followed_from_a_square_on_photo_it_fans_out_above_and_below(u_mm: float) -> None:
+def test_followed_from_a_square_on_photo_it_goes_round_the_ear(u_mm: float) -> None:
     sights = [(0.0, 0.0)]
     while (following := guide(readings(sights), with_shift(u_mm), "left").next) is not None:
         sights.append((following.rise_deg, following.aside_deg))
         assert len(sights) < 7
     for sign in (1.0, -1.0):
-        steps = [aside for rise, aside in sights if sign * rise > 10.0]
-        assert {abs(step) for step in steps} == {25.0}
-        assert sum(steps) == 0.0  # as many to the right as to the left
+        own = [(rise, aside) for rise, aside in sights if sign * rise > 5.0]
+        assert len(own) == 2
+        assert way(*own[0]) @ way(*own[1]) < np.cos(np.deg2rad(45.0))  # far from each other
+        assert max(sign * aside for _, aside in own) == 45.0  # behind the ear; from the face side
 
 
 def test_with_too_few_photos_the_channel_cannot_be_told() -> None:
@@ -129,20 +132,17 @@ def test_dots_in_one_photo_only_are_named_and_those_it_lacks_asked_for_further_d
     assert found.lacking == ("A/exit",)
     assert found.u_mm == (None, None)
     assert found.next is not None
-    assert found.next.rise_deg <= -25.0  # at -20 it didn't show
+    # At -20 it didn't show: from further down, or from the face side.
+    assert found.next.rise_deg <= -25.0 or found.next.aside_deg <= -40.0
 
 
-def sees(found: Guide) -> float:
-    assert found.next is not None
-    return found.next.rise_deg
-
-
-def test_a_shallow_set_is_asked_for_a_photo_from_further_below() -> None:
+def test_a_shallow_set_is_asked_for_a_photo_that_shows_exits() -> None:
     """As rendered ears show their dots: at -20 and -35 degrees few exits are seen twice."""
     shallow = ((0, 0), (30, 25), (45, -25), (-20, 25), (-35, -25))
     found = guide(readings(shallow), None, "left")
     assert found.u_mm == (None, None)
-    assert sees(found) <= -33.0
+    assert found.next is not None
+    assert found.next.rise_deg <= -33.0 or found.next.aside_deg <= -40.0  # from the face side
     assert None not in found.next_u_mm
 
 

@@ -12,13 +12,12 @@ import pytest
 from assess.reading import PhotoReading, read_view
 from assess.scale import print_scale
 from assess.view_set import (
-    BEYOND_DEG,
-    FAR_ASIDE_DEG,
     NEAR_VIEW_DEG,
-    STEP_DEG,
+    STEEPEST_DEG,
     VIEWS,
-    elevation_deg,
+    is_upper,
     missing_views,
+    off_deg,
     sight_of,
     view_of,
 )
@@ -31,6 +30,8 @@ from sample_images.sets import VIEWS as RENDERED
 
 ROOT = Path(__file__).resolve().parents[2]
 NAMES = [view.name for view in VIEWS]
+STRAIGHT = tuple(RENDERED)
+"""The samples' photos: the phone went straight up and down."""
 
 
 @cache
@@ -60,22 +61,32 @@ def made(elevation: float, aside: float = 0.0) -> PhotoReading:
     )
 
 
+def elevation_deg(reading: PhotoReading) -> float:
+    assert reading.fit is not None
+    assert reading.target_px is not None
+    _, down, _ = sight_of(reading.fit, reading.target_px)
+    return float(np.rad2deg(np.arcsin(-down)))
+
+
 def blind() -> PhotoReading:
     return PhotoReading("x.jpg", (9, 9), None, None, print_scale(None, None), (), "No card.")
 
 
-@pytest.mark.parametrize("name", NAMES)
+def side_of(ear: str) -> str:
+    truth = ROOT / "sample_images" / ear / "square-on.truth.json"
+    return str(json.loads(truth.read_text("utf-8"))["side"])
+
+
+@pytest.mark.parametrize("name", STRAIGHT)
 @pytest.mark.parametrize("ear", SAMPLES)
 def test_a_sample_is_the_view_it_was_rendered_as(ear: str, name: str) -> None:
     reading = sample(ear, name)
-    view = view_of(reading)
+    view = view_of(reading, side_of(ear))
     assert view is not None
-    assert view.name.partition("-")[0] == name.partition("-")[0]  # above, below or square
-    found = elevation_deg(reading)
-    assert found is not None
+    assert view.name == (name if name == "square-on" else name.partition("-")[0])
     # The cards stand up to 4 degrees askew on the ears.
     rendered_deg, _, _ = RENDERED[name]
-    assert found == pytest.approx(rendered_deg, abs=5.0)
+    assert elevation_deg(reading) == pytest.approx(rendered_deg, abs=5.0)
 
 
 @pytest.mark.parametrize("way", ["mirrored", "upside down"])
@@ -84,36 +95,38 @@ def test_above_stays_above_however_the_picture_is_turned(way: str) -> None:
     turned = photo.pixels[:, ::-1] if way == "mirrored" else photo.pixels[::-1, ::-1]
     reading = read_view(Photo(np.ascontiguousarray(turned), photo.facts), file="turned.jpg")
     assert reading.mirrored == (way == "mirrored")
-    view = view_of(reading)
+    view = view_of(reading, side_of("three"))
     assert view is not None
-    assert view.name == "above-1"
+    assert view.name == "above"
 
 
 @pytest.mark.parametrize("ear", SAMPLES)
-def test_what_is_missing_is_named_in_order(ear: str) -> None:
-    everything = [sample(ear, name) for name in NAMES]
-    assert missing_views(everything) == ()
-    assert [v.name for v in missing_views(everything[:1])] == NAMES[1:]
-    for i, name in enumerate(NAMES):
-        rest = everything[:i] + everything[i + 1 :]
-        (missing,) = missing_views(rest)  # of two from one side the one left is the nearer view
-        assert missing.name.partition("-")[0] == name.partition("-")[0]
+def test_straight_up_and_down_the_views_from_the_sides_are_missing(ear: str) -> None:
+    everything = [sample(ear, name) for name in STRAIGHT]
+    assert [v.name for v in missing_views(everything, side_of(ear))] == ["behind", "front"]
+    assert [v.name for v in missing_views(everything[:1], side_of(ear))] == NAMES[1:]
 
 
-def test_two_photos_of_one_stretch_are_two_views_if_they_differ() -> None:
-    alike = [made(0.0), made(30.0, 20.0), made(30.0, 25.0)]
-    assert [v.name for v in missing_views(alike)] == ["above-2", "below-1", "below-2"]
-    apart = [made(0.0), made(30.0, 20.0), made(30.0, -20.0)]
-    assert [v.name for v in missing_views(apart)] == ["below-1", "below-2"]
+@pytest.mark.parametrize("side", ["left", "right"])
+def test_what_is_missing_is_named_in_order(side: str) -> None:
+    everything = [made(*view.sight_deg(side)) for view in VIEWS]
+    assert missing_views(everything, side) == ()
+    for i, view in enumerate(VIEWS):
+        assert missing_views(everything[:i] + everything[i + 1 :], side) == (view,)
+
+
+def test_the_face_lies_to_the_other_side_on_the_other_ear() -> None:
+    from_the_left = made(-15.0, -45.0)
+    told = [view_of(from_the_left, side) for side in ("left", "right")]
+    assert [view.name for view in told if view] == ["front", "behind"]
 
 
 def test_without_photos_all_five_are_missing() -> None:
-    assert missing_views([]) == missing_views([blind()]) == VIEWS
+    assert missing_views([], "left") == missing_views([blind()], "left") == VIEWS
 
 
 def test_a_photo_without_a_pose_is_no_view() -> None:
-    assert view_of(blind()) is None
-    assert elevation_deg(blind()) is None
+    assert view_of(blind(), "left") is None
 
 
 @pytest.mark.parametrize("aside", [-12.0, 0.0, 9.0])
@@ -130,41 +143,43 @@ def test_the_sight_is_that_of_the_made_camera(elevation: float, aside: float) ->
 
 @pytest.mark.parametrize("view", VIEWS)
 def test_anywhere_in_its_stretch_a_photo_is_that_view(view) -> None:
-    asides = {np.sign(view.aside_deg) * step for step in STEP_DEG}
-    for elevation in np.linspace(view.from_deg + 0.01, view.to_deg - 0.01, 5):
-        for aside in asides:
-            assert view_of(made(float(elevation), float(aside))) is view
+    for rise in np.linspace(*view.rise_deg, 5):
+        for behind in np.linspace(*view.behind_deg, 5):
+            photo = made(float(rise), float(behind))
+            assert view_of(photo, "left") is view
+            # 10 degrees each way at the most: half the diagonal of a square, in space
+            assert off_deg(photo, view, "left") <= 11.2
 
 
-def test_the_views_step_to_both_sides_above_and_below() -> None:
-    for above in (True, False):
-        steps = [v.aside_deg for v in VIEWS if (v.elevation_deg > 0) == above and v.aside_deg]
-        assert sorted(steps) == [-25.0, 25.0]
+def test_the_views_lie_all_round_the_ear_two_for_each_end() -> None:
+    upper = [v for v in VIEWS[1:] if is_upper(v)]
+    assert [v.name for v in upper] == ["above", "behind"]
+    round_deg = sorted(np.rad2deg(np.arctan2(*v.sight_deg("left"))) % 360 for v in VIEWS[1:])
+    gaps = np.diff([*round_deg, round_deg[0] + 360])
+    assert np.all((gaps > 60) & (gaps < 120))
 
 
 @pytest.mark.parametrize(
-    ("elevation", "aside", "name"),
+    ("elevation", "behind", "name"),
     [
         (NEAR_VIEW_DEG - 0.1, 0, "square-on"),
-        (NEAR_VIEW_DEG + 0.1, 0, "above-1"),
-        (-NEAR_VIEW_DEG - 0.1, 0, "below-1"),
-        (37.4, 0, "above-1"),
-        (37.6, 0, "above-2"),
-        (-43.9, 0, "below-1"),
-        (-44.1, 0, "below-2"),
-        (50.0 + BEYOND_DEG - 0.1, 0, "above-2"),
-        (50.0 + BEYOND_DEG + 0.1, 0, None),
+        (NEAR_VIEW_DEG + 0.1, 0, "above"),
+        (-NEAR_VIEW_DEG - 0.1, 0, "below"),
         (0, NEAR_VIEW_DEG - 0.1, "square-on"),
-        (0, NEAR_VIEW_DEG + 0.1, None),
-        (0, -40, None),
-        (30, 25, "above-1"),
-        (44, -30, "above-2"),
-        (-20, 25, "below-1"),
-        (-50, -25, "below-2"),
-        (-35, FAR_ASIDE_DEG - 0.1, "below-1"),
-        (-35, FAR_ASIDE_DEG + 0.1, None),
+        (0, NEAR_VIEW_DEG + 0.1, "behind"),
+        (0, -NEAR_VIEW_DEG - 0.1, "front"),
+        (30, 25, "behind"),
+        (36, 25, "above"),
+        (30, -25, "above"),
+        (-30, -40, "front"),
+        (-38, -25, "below"),
+        (-50, 25, "below"),
+        (STEEPEST_DEG - 0.1, 0, "above"),
+        (STEEPEST_DEG + 0.1, 0, None),
+        (0, STEEPEST_DEG + 0.1, None),
     ],
 )
-def test_between_and_beyond_the_views(elevation: float, aside: float, name: str | None) -> None:
-    view = view_of(made(elevation, aside))
-    assert (view.name if view else None) == name
+def test_between_and_beyond_the_views(elevation: float, behind: float, name: str | None) -> None:
+    for side, right in (("left", 1.0), ("right", -1.0)):
+        view = view_of(made(elevation, right * behind), side)
+        assert (view.name if view else None) == name

@@ -63,7 +63,9 @@ def test_several_photos_come_in_at_once(
     )
     expect(views(page, "there")).to_have_count(3)
     expect(page.locator(".rim-views rect[stroke-dasharray]")).to_have_count(4)
-    expect(page.get_by_text("3 of 5 views. Missing: from above, 40 to 50°")).to_be_visible()
+    expect(
+        page.get_by_text("3 of 5 views. Missing: from behind the ear, 40 to 50°")
+    ).to_be_visible()
     expect(page.get_by_text("it is kept as one of several views")).to_have_count(1)
     expect(page.get_by_text("58 of 58 corners.")).to_have_count(3)
 

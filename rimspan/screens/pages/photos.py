@@ -33,7 +33,7 @@ def show() -> None:
             _take_in()
     readings = work.readings(document)
     with views:
-        photo_parts.five_views(readings)
+        photo_parts.five_views(readings, document["side"])
     if not readings:
         photo_parts.how()
         return

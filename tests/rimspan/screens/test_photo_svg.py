@@ -21,23 +21,26 @@ def phones_of(drawing: str) -> tuple[ET.Element, ET.Element]:
     return beside, top
 
 
+@pytest.mark.parametrize("side", ["left", "right"])
 @pytest.mark.parametrize("view", VIEWS)
-def test_the_phone_stands_at_its_elevation_and_its_step(view) -> None:
-    beside, top = re.findall(r"rotate\((-?[\d.]+) ", photo_svg.view_place(view, there=True))
+def test_the_phone_stands_at_its_elevation_and_its_turn(view, side) -> None:
+    beside, top = re.findall(r"rotate\((-?[\d.]+) ", photo_svg.view_place(view, side, there=True))
     # Clockwise on the screen, y down: from above is a turn to the left.
-    assert float(beside) == -view.elevation_deg
-    # Seen from the top the card lies across and the phone below it: to the right is as well.
-    assert float(top) == -view.aside_deg
+    assert float(beside) == -sum(view.rise_deg) / 2
+    # Seen from the top the card lies across and the phone below it: to the right is as well, and
+    # behind a left ear is to the right.
+    behind = -sum(view.behind_deg) / 2
+    assert float(top) == (behind if side == "left" else -behind)
 
 
 @pytest.mark.parametrize("view", VIEWS)
 def test_a_missing_view_is_a_dashed_outline(view) -> None:
-    for there in phones_of(photo_svg.view_place(view, there=True)):
+    for there in phones_of(photo_svg.view_place(view, "left", there=True)):
         assert (there.get("fill"), there.get("stroke-dasharray")) == (svg.ACCENT, None)
-    for missing in phones_of(photo_svg.view_place(view, there=False)):
+    for missing in phones_of(photo_svg.view_place(view, "left", there=False)):
         assert missing.get("fill") == "none"
         assert missing.get("stroke-dasharray")
-    assert "missing" in photo_svg.view_place(view, there=False)
+    assert "missing" in photo_svg.view_place(view, "left", there=False)
 
 
 def dots(drawing: str) -> list[tuple[float, float]]:

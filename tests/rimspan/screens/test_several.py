@@ -17,7 +17,7 @@ from tests.assess.test_view_guide import reading
     [(0.0, "outer_rim", ""), (22.0, "entry", "exit"), (-35.0, "exit", "entry")],
 )
 def test_a_photo_is_asked_for_what_it_can_show(rise_deg: float, first: str, hidden: str) -> None:
-    asked = several.offers(reading("a.jpg", rise_deg, 0.0))
+    asked = several.offers(reading("a.jpg", rise_deg, 0.0), "left")
     assert asked[0] == first
     assert hidden not in asked
     assert {"crest", "floor", "tie"} <= set(asked)
@@ -25,7 +25,13 @@ def test_a_photo_is_asked_for_what_it_can_show(rise_deg: float, first: str, hidd
 
 
 def test_from_far_aside_everything_is_asked_for() -> None:
-    assert several.offers(reading("a.jpg", 0.0, 60.0)) == several.SQUARE
+    assert several.offers(reading("a.jpg", 0.0, 75.0), "left") == several.SQUARE
+
+
+def test_from_behind_an_entry_is_asked_for_and_from_the_face_side_an_exit() -> None:
+    for side, behind in (("left", 45.0), ("right", -45.0)):
+        assert several.offers(reading("a.jpg", 10.0, behind), side)[0] == "entry"
+        assert several.offers(reading("a.jpg", -15.0, -behind), side)[0] == "exit"
 
 
 @pytest.mark.parametrize(

@@ -32,7 +32,7 @@ def reading(tilt: float | None = None, refusal: str | None = None) -> PhotoReadi
     ],
 )
 def test_photos(readings: list[PhotoReading], words: str) -> None:
-    assert photos_word(readings) == words
+    assert photos_word(readings, "left") == words
 
 
 def test_marks() -> None:
