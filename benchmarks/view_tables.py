@@ -111,13 +111,9 @@ def _move_rows(scores: Sequence[MoveScore]) -> list[str]:
         "median U mm (over 1.96 RMS) | inside, % | said, % | inside or said, % |",
         "| ---: | --- | --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: |",
     ]
-    kinds = sorted({(s.move_mm, s.dots, s.told_mm, s.u_px) for s in scores})
-    for move_mm, dots, told, u_px in kinds:
-        own = [
-            s
-            for s in scores
-            if (s.move_mm, s.dots, s.told_mm, s.u_px) == (move_mm, dots, told, u_px)
-        ]
+    for kind in sorted({_move_kind(s) for s in scores}):
+        move_mm, dots, told, u_px = kind
+        own = [s for s in scores if _move_kind(s) == kind]
         lengths = [s.channel for s in own if s.channel is not None]
         good = [s.caught or (s.channel is not None and s.channel.inside) for s in own]
         lines.append(
@@ -189,6 +185,27 @@ def asked_part(run: Run) -> list[str]:
     ]
 
 
+def moves_part(scores: Sequence[MoveScore]) -> list[str]:
+    """Return how cards do that move by a set amount; a part that can be made by itself."""
+    scenes = len(scores) // max(len({_move_kind(s) for s in scores}), 1) // 3
+    return [
+        "## A card that moves by a set amount",
+        "",
+        f"`python -m benchmarks.accuracy --views --moves`; {machine()}, commit {commit()}.",
+        "",
+        f"{scenes} scenes taken as the guide asks. Between the upper and the lower photos the card "
+        "moves along x, y and z in turn, with the movement told as "
+        f"{U_SHIFT_MM} mm, as the amount, or as none.",
+        "",
+        *_move_rows(scores),
+        "",
+    ]
+
+
+def _move_kind(score: MoveScore) -> tuple[float, str, float, float]:
+    return score.move_mm, score.dots, score.told_mm, score.u_px
+
+
 def _by_photos(run: Run) -> list[str]:
     lines = []
     for photos in ("five", "four", "three", "two"):
@@ -223,13 +240,7 @@ def views_table(
         f"out by the tests, and in {share([bool(s.refused) for s in asked.scores]):.1f} % of those "
         "that the guide asks for.",
         "",
-        "## A card that moves by a set amount",
-        "",
-        "Between the upper and the lower photos, along x, y and z in turn, with the movement told "
-        f"as {U_SHIFT_MM} mm, as the amount, or as none.",
-        "",
-        *_move_rows(moves),
-        "",
+        *moves_part(moves),
         "## Something the matter with a photo",
         "",
         *_fault_rows(faults),
