@@ -46,7 +46,7 @@ def test_several_photos_of_several_kinds_come_in_at_once(
     assert "text.png: The file is no JPEG, PNG or HEIC picture." in visit.words
     assert "cut.heic: The photo is cut short or damaged." in visit.words
     assert visit.words.count("58 of 58 corners.") == 2
-    assert "1 of 5 views. Missing: from above, 25 to 35°" in visit.words
+    assert "1 of 5 views. Missing: from above, 50 to 60°" in visit.words
     assert not visit.at.file_uploader[0].value
     kept = visit.file.photo_bytes(photos[1]["x_sha256"])
     assert not is_heic(kept)
