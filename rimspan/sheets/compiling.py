@@ -15,6 +15,8 @@ from rimspan.typed import shown
 
 Paper = Literal["a4", "us-letter"]
 PAPERS: tuple[Paper, ...] = ("a4", "us-letter")
+NO_FONT = "could not be displayed with font"
+"""How typst says that no font has a letter."""
 
 
 def _shown(value: Any) -> Any:  # noqa: ANN401  (JSON data)
@@ -36,10 +38,18 @@ def as_jpeg(picture_png: bytes) -> bytes:
 
 
 def compiled(sheet: str, data: Mapping[str, Any], picture: bytes | None = None) -> bytes:
-    """Return the PDF of a sheet; data and picture are all it can read."""
-    pdf = typst.compile(
-        _source(sheet), format="pdf", sys_inputs=_given(data, picture), pdf_standards=["ua-1"]
-    )
+    """Return the PDF of a sheet; data and picture are all it can read.
+
+    It is PDF/UA-1, which forbids a letter that no font of this machine has.  A name in such letters
+    must not stop a sheet: then it is tagged all the same, and shows a box for each of them.
+    """
+    source, given = _source(sheet), _given(data, picture)
+    try:
+        pdf = typst.compile(source, format="pdf", sys_inputs=given, pdf_standards=["ua-1"])
+    except typst.TypstError as fault:
+        if NO_FONT not in str(fault):
+            raise
+        pdf = typst.compile(source, format="pdf", sys_inputs=given)
     if not isinstance(pdf, bytes):
         raise TypeError(f"'pdf' must be bytes (got {type(pdf).__name__})")
     return pdf

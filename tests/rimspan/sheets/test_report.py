@@ -149,6 +149,11 @@ def test_other_scripts_make_a_sheet(make_result: Make, picture: bytes, name: str
     assert pages == 1
 
 
+def test_a_letter_that_hardly_a_font_has_stops_no_sheet(make_result: Make, picture: bytes) -> None:
+    pdf = sheet(make_result(), picture, client="Invented \U00014400 \U00016a40 \U00016f00")
+    assert b"/StructTreeRoot" in pdf
+
+
 @pytest.mark.memory(source="ISO 14289-1:2014 (PDF/UA-1), 7.1 and 7.2: tags, title, language")
 def test_the_sheet_is_tagged_with_a_title_and_a_language(make_result: Make, picture: bytes) -> None:
     pdf = sheet(make_result(), picture)
