@@ -79,15 +79,15 @@ def test_a_moved_card_is_solved_or_said_where_ties_tell() -> None:
 
 
 @pytest.fixture(scope="module")
-def uneven():
+def slim():
     """Return one of the benchmark's sets whose ends all snap: its random numbers, and what came."""
-    (shots,) = run_shots(13, whole=False, done=range(12))
-    return list(seeds(SEED, 13))[12], shots
+    (shots,) = run_shots(2, whole=False, done=[0])
+    return list(seeds(SEED, 2))[1], shots
 
 
-def test_dots_on_pixels_give_the_channel_where_they_snap(uneven, tmp_path) -> None:
+def test_dots_on_pixels_give_the_channel_where_they_snap(slim, tmp_path) -> None:
     """One set with the dots of both ends found in pixels; the rest is in benchmarks/views.md."""
-    _, shots = uneven
+    _, shots = slim
     assert shots.card == "fixed"
     assert [shots.taps[end][2] for end in ("entry", "exit")] == [0, 0]  # none by hand
     channel, relief = shots.lengths["five"]
@@ -105,9 +105,9 @@ def test_dots_on_pixels_give_the_channel_where_they_snap(uneven, tmp_path) -> No
     assert part_of(report, PART) == table
 
 
-def test_a_whole_rendered_photo_is_read_as_any(uneven) -> None:
-    rng, _ = uneven
-    found, drawn = shown_scene("uneven", rng, 12)
+def test_a_whole_rendered_photo_is_read_as_any(slim) -> None:
+    rng, _ = slim
+    found, drawn = shown_scene("slim-deep", rng, 1)
     assert found is not None
     assert drawn == 1
     scene, pen = found
