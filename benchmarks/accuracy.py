@@ -261,7 +261,7 @@ def _views(options: argparse.Namespace) -> str:
     if options.asked:
         return with_part(before, "\n".join(asked_part(run_asked(options.scenes))))
     if options.moves:
-        moves = run_moves(options.scenes // 14, SEED + 10)
+        moves = run_moves(options.scenes // 14, SEED + 11)
         return with_part(before, "\n".join(moves_part(moves)))
     part = part_of(before, PART)
     return with_part(run_all(options.scenes), part) if part else run_all(options.scenes)

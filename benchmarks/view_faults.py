@@ -14,7 +14,7 @@ import numpy as np
 from assess.space import in_space, placement_in_space
 from benchmarks.ears import EARS
 from benchmarks.scenes import SIZE_PX, seeds
-from benchmarks.view_scenes import FANNED, SETS, STRAIGHT, Dots, ViewScene, cards_of, marked
+from benchmarks.view_scenes import ASKED, SETS, Dots, ViewScene, cards_of, marked
 from benchmarks.views import DRAWS, SNAPPED_PX, Length, _length, scene_with_both_ends, truths_mm
 from calibration.cards_alone import Cards
 from calibration.draws import Draws
@@ -45,9 +45,7 @@ def run_moves(scenes: int, seed: int, moves_mm: tuple[float, ...] = MOVES_MM) ->
     """Return the scores of cards that moved by a set amount."""
     names, scores = list(EARS), list[MoveScore]()
     for i, rng in enumerate(seeds(seed, scenes)):
-        scene, _ = scene_with_both_ends(
-            names[i % len(names)], rng, aims=FANNED if i % 2 else STRAIGHT
-        )
+        scene, _ = scene_with_both_ends(names[i % len(names)], rng, aims=ASKED)
         if scene is None:
             continue
         cards = cards_of(scene, FIVE, rng)
@@ -149,9 +147,7 @@ def run_faults(scenes: int, seed: int) -> list[FaultScore]:
     """Return the scores of sets with something the matter."""
     names, scores = list(EARS), list[FaultScore]()
     for i, rng in enumerate(seeds(seed, scenes)):
-        scene, _ = scene_with_both_ends(
-            names[i % len(names)], rng, aims=FANNED if i % 2 else STRAIGHT
-        )
+        scene, _ = scene_with_both_ends(names[i % len(names)], rng, aims=ASKED)
         if scene is None:
             continue
         cards = cards_of(scene, FIVE, rng)
