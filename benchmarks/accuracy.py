@@ -201,7 +201,7 @@ def main() -> None:
     parser.add_argument("--marking", action="store_true", help="help with it, in marking.md")
     parser.add_argument("--views", action="store_true", help="several views, in views.md")
     parser.add_argument("--asked", action="store_true", help="of --views: as the guide asks, alone")
-    parser.add_argument("--moves", action="store_true", help="of --views: cards that move, alone")
+    parser.add_argument("--moves", action="store_true", help="of --views: cards that move, faults, alone")
     parser.add_argument("--pixels", type=int, default=0, help="of --views: sets on pixels; 300")
     parser.add_argument("--whole", type=int, default=0, help="of --views: sets of whole photos; 20")
     parser.add_argument("--kept", type=Path, help="what parts of --pixels and --whole came to")
@@ -241,7 +241,7 @@ def _marking(options: argparse.Namespace) -> str:
 
 
 def _views(options: argparse.Namespace) -> str:
-    from benchmarks.view_faults import run_moves  # noqa: PLC0415
+    from benchmarks.view_faults import run_faults, run_moves  # noqa: PLC0415
     from benchmarks.view_shot_tables import (  # noqa: PLC0415
         PART,
         part_of,
@@ -250,7 +250,12 @@ def _views(options: argparse.Namespace) -> str:
         with_part,
     )
     from benchmarks.view_shots import run_in_parts  # noqa: PLC0415  (needs the renderer)
-    from benchmarks.view_tables import asked_part, moves_part, run_all  # noqa: PLC0415
+    from benchmarks.view_tables import (  # noqa: PLC0415
+        asked_part,
+        faults_part,
+        moves_part,
+        run_all,
+    )
     from benchmarks.views import SEED, run_asked  # noqa: PLC0415  (only if asked for)
 
     file = options.out or Path(__file__).with_name("views.md")
@@ -262,7 +267,9 @@ def _views(options: argparse.Namespace) -> str:
         return with_part(before, "\n".join(asked_part(run_asked(options.scenes))))
     if options.moves:
         moves = run_moves(options.scenes // 14, SEED + 11)
-        return with_part(before, "\n".join(moves_part(moves)))
+        before = with_part(before, "\n".join(moves_part(moves)))
+        faults = run_faults(options.scenes // 28, SEED + 12)
+        return with_part(before, "\n".join(faults_part(faults)))
     part = part_of(before, PART)
     return with_part(run_all(options.scenes), part) if part else run_all(options.scenes)
 
