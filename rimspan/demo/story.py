@@ -130,7 +130,11 @@ def _healed(studio: Studio, known: Client | None) -> None:
     marks = json.loads(sample.joinpath("marks-examined.json").read_text("utf-8"))
     studio.on(0)
     client = _talked(studio, HEALED, known)
-    talk = with_written(_talk(), "note", "Invented: wants a small ball, no ring while it heals.")
+    talk = with_written(
+        _talk(studio.first, PIERCED_DAYS),
+        "note",
+        "Invented: wants a small ball, no ring while it heals.",
+    )
     one = [photo for photo in marks["photos"] if photo["file"] == "square-on.jpg"]
     _assessed(studio, client, {**marks, "photos": one}, sample, talk, "demo A talk")
     record_wish(
@@ -157,7 +161,7 @@ def _halfway(studio: Studio, known: Client | None) -> None:
     marks = _only(marks, "middle")
     pierced = studio.on(HALFWAY_DAYS)
     client = _talked(studio, HALFWAY, known)
-    revision = _assessed(studio, client, marks, sample, _talk(), "demo D day")
+    revision = _assessed(studio, client, marks, sample, _talk(pierced, 0), "demo D day")
     _put_in(studio, revision, "middle", None)
     follow = _Following(studio, client, revision, "middle", pierced)
     follow.visit("first", "keep", "Invented: a little swollen still, as expected by then.")
@@ -173,8 +177,10 @@ def _only(marks: Mapping[str, Any], label: str) -> dict[str, Any]:
     return {**marks, **found, "photos": photos}
 
 
-def _talk() -> dict[str, Any]:
-    talk = with_age({}, at_least_years=18, identity_checked=True)
+def _talk(on: date, days: int) -> dict[str, Any]:
+    """Return the talk of a day, with the piercing planned so many days after."""
+    set_down = {"day": (on + timedelta(days=days)).isoformat(), "decided": "goes_ahead"}
+    talk = with_age(set_down, at_least_years=18, identity_checked=True)
     for question in QUESTIONS:
         calm = next((a.id for a in question.answers if a.id in {"none", "free"}), None)
         talk = talk if calm is None else with_answer(talk, question.id, [calm])
