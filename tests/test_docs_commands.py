@@ -1,8 +1,9 @@
 """Every command that a document shows runs here, or is understood and listed with why it isn't run.
 
-A command is a line in a block of code without a language, or inline code that begins like one.  One
-that is of no kind known here fails, so that a new one can't slip through.  Those of ``rimspan`` run
-in order, each document's in a folder of its own, as somebody would who reads along.
+A command is a line in a block of code, but for blocks of what a program prints or reads, or inline
+code that begins like one.  One that is of no kind known here fails, so that a new one can't slip
+through.  Those of ``rimspan`` run in order, each document's in a folder of its own, as somebody
+would who reads along.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ from markdown_it import MarkdownIt
 
 from rimspan.cli import main, parser
 from rimspan.clientfile import ClientFile
+from rimspan.commands.files import CommandRefusedError
 from tests.rimspan.conftest import card_photo
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -51,6 +53,9 @@ NOT_RUN = {
 }
 """What is only looked at, by how it begins, and why; whatever else begins with rimspan is run."""
 
+NO_COMMANDS = {"text", "toml", "json"}
+"""Languages of blocks that hold none; a block of another one, or of none, holds commands."""
+
 STANDS_FOR = {"N": "400", "NAME": "Demo Piercer (invented)"}
 """What a reader puts in place of a word in capitals; an ID is one of the demo's clients."""
 
@@ -63,7 +68,9 @@ def lines_of(name: str) -> list[str]:
     """Return the command lines of a document in their order."""
     found: list[str] = []
     for token in MarkdownIt("commonmark").parse((ROOT / name).read_text(encoding="utf-8")):
-        if token.type == "code_block" or (token.type == "fence" and not token.info.strip()):
+        if token.type == "code_block" or (
+            token.type == "fence" and token.info.strip() not in NO_COMMANDS
+        ):
             found += token.content.replace("\\\n", " ").splitlines()
         for part in token.children or ():
             if part.type == "code_inline":
@@ -243,6 +250,16 @@ def test_every_command_is_understood(name: str, line: str, monkeypatch: pytest.M
     if words[0] != "rimspan":
         assert why_not_run(words), f"{name} shows {line!r}: say in NOT_RUN why it isn't run"
     known(words, monkeypatch)
+
+
+def test_a_new_command_can_t_slip_through(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    page = tmp_path / "page.md"
+    page.write_text("Try `rimspan conjure`.\n\n```sh\nconjure --now\n```\n", encoding="utf-8")
+    lines = lines_of(str(page))
+    assert lines == ["rimspan conjure", "conjure --now"]
+    for line in lines:
+        with pytest.raises((AssertionError, CommandRefusedError)):
+            test_every_command_is_understood("page.md", line, monkeypatch)
 
 
 def test_every_command_of_rimspan_is_in_the_readme() -> None:
