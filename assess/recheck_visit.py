@@ -40,7 +40,8 @@ class Rechecked:
     """One post at a visit: its change or why there is none, and the channel.
 
     ``longer`` is by how much the channel as seen is longer than at the baseline, ``channel_mm``
-    (M,) the draws of today's; ``outline_px`` the baseline's outlines in the new photo, to match it.
+    (M,) the draws of today's, ``then_mm`` of the baseline's; ``outline_px`` the baseline's outlines
+    in the new photo, to match it.
     """
 
     label: str
@@ -49,6 +50,12 @@ class Rechecked:
     longer: Quantity | None
     channel_mm: Array | None
     outline_px: Mapping[str, Array]
+    then_mm: Array | None = None
+
+    @property
+    def swollen(self) -> bool:
+        """Return whether the channel as seen is measurably longer than at the baseline."""
+        return self.longer is not None and self.longer.low > 0.0
 
 
 def recheck(baseline: Visit, now: Visit, *, seed: int = 1, draws: int = 100_000) -> list[Rechecked]:
@@ -87,7 +94,7 @@ def _one(
         longer = Quantity.from_draws(now_mm - then_mm, "mm")
     found = _nearest(label, baseline, now)
     if found is None:
-        return Rechecked(label, None, NotComparable("no_rim"), longer, now_mm, {})
+        return Rechecked(label, None, NotComparable("no_rim"), longer, now_mm, {}, then_mm)
     files, pair = found
     worn = baseline.posts.of(label), now.posts.of(label)
     face = 1.0 if now.marks.side == "left" else -1.0
@@ -97,7 +104,7 @@ def _one(
         middle = np.mean(list(now.posts.photos[files[1]][label].points.values()), axis=0)
         offset = now.marks.rim_plane.offset_mm
         outline = projected_outlines(pair.baseline, now.readings[files[1]], offset, middle)
-    return Rechecked(label, files, change, longer, now_mm, outline)
+    return Rechecked(label, files, change, longer, now_mm, outline, then_mm)
 
 
 def _nearest(label: str, baseline: Visit, now: Visit) -> tuple[tuple[str, str], Pair] | None:

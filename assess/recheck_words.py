@@ -164,6 +164,8 @@ def downsizing_sentences(found: Downsizing) -> tuple[str, ...]:
         lines.append(
             f"From stock now: {length}, as wanted with {chance_of(found.choice.probability)}."
         )
+        if found.shorter is False:
+            lines.append("That isn't shorter than the post that is in.")
         if found.as_planned is False:
             lines.append("That is another length than was planned: today's channel counts.")
     return tuple(lines)

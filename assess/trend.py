@@ -41,6 +41,12 @@ class Seen:
         if self.u <= 0.0 or self.u_common < 0.0:
             raise TrendError("every visit needs a u over 0")
 
+    @property
+    def interval(self) -> tuple[float, float, float]:
+        """Return the low end, the value and the high end of its own 95 % interval."""
+        half = float(norm.ppf(0.975) * np.hypot(self.u, self.u_common))
+        return self.value - half, self.value, self.value + half
+
 
 @dataclass(frozen=True, slots=True)
 class Trend:

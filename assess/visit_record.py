@@ -14,6 +14,7 @@ from assess.insertion import RecordError
 from assess.talk.plan import Plan, PlanRules, plan_from
 from assess.talk.sentences import ASSUMED
 from assess.talk.spans import Days, Range
+from assess.visit_measured import Downsized, Recheck
 from assess.visit_signs import Done, Sign, against, asked_by
 
 Trouble = Literal["bump", "snag", "lost end", "loose end", "irritation"]
@@ -65,7 +66,8 @@ class VisitRecord:
     """One visit of one piercing: what was seen first, what was done, and when to come again.
 
     ``told_care`` is whether the client was sent to licensed medical care; ``because`` why
-    something was done in spite of what speaks against it.
+    something was done in spite of what speaks against it; ``recheck`` and ``downsizing`` what was
+    measured, where it was.
     """
 
     revision: int
@@ -82,6 +84,8 @@ class VisitRecord:
     next_check: NextCheck | None = None
     because: str = ""
     note: str = ""
+    recheck: Recheck | None = None
+    downsizing: Downsized | None = None
 
     def __post_init__(self) -> None:
         if not self.done_by.strip():
@@ -114,7 +118,8 @@ class VisitRecord:
     @property
     def in_spite_of(self) -> tuple[str, ...]:
         """Return what speaks against what was done."""
-        return against(self.signs, self.done)
+        longer = self.recheck is not None and self.recheck.swollen
+        return against(self.signs, self.done, longer_channel=longer)
 
 
 def next_check(

@@ -66,10 +66,17 @@ def asked_by(signs: Collection[Sign]) -> tuple[Asks, ...]:
     return tuple(each for each in ORDER if each in found)
 
 
-def against(signs: Collection[Sign], done: Done) -> tuple[str, ...]:
+def against(
+    signs: Collection[Sign], done: Done, *, longer_channel: bool = False
+) -> tuple[str, ...]:
     """Return what speaks against what was done; the piercer may say why it was done all the same.
 
     A removal is the client's own choice, and never this program's advice.
+
+    Parameters
+    ----------
+    signs, done : what is seen and done
+    longer_channel : whether the channel as seen is measurably longer than at the baseline
     """
     asks, found = asked_by(signs), []
     if "care" in asks and done == "remove":
@@ -78,4 +85,6 @@ def against(signs: Collection[Sign], done: Done) -> tuple[str, ...]:
         found.append("an end sinks in or has no spare length: a longer post the same day")
     if "wait" in asks and done == "shorten":
         found.append("still swollen: a shorter post waits")
+    elif longer_channel and done == "shorten":
+        found.append("the channel as seen is longer than at the baseline: a shorter post waits")
     return tuple(found)

@@ -9,6 +9,7 @@ from assess.outcome_counts import Became, Count
 from assess.post_wording import length_words
 from assess.result_parts import QuantityOut
 from assess.talk.spans import Days
+from assess.visit_measured import MarkedSet
 from assess.visit_record import VisitRecord, WornNow
 from assess.visit_signs import SIGNS, Done
 from assess.wording import interval_sentence
@@ -93,6 +94,7 @@ def visit_lines(visit: VisitRecord) -> list[str]:
         lines.append("The client was sent to licensed medical care that day.")
     lines.append(f"{DONE[visit.done]}. {_capital(_posts(visit))}.")
     lines += [f"{_capital(n.trouble)}: {n.words or 'no words'}." for n in visit.troubles]
+    lines += _measured(visit)
     if visit.because:
         lines.append(f"In spite of {'; '.join(visit.in_spite_of)}: {visit.because}")
     if visit.note:
@@ -100,6 +102,22 @@ def visit_lines(visit: VisitRecord) -> list[str]:
     if visit.next_check is not None:
         lines.append(f"Next look: {span_words(visit.next_check.days)}.")
     return lines
+
+
+def _measured(visit: VisitRecord) -> list[str]:
+    lines = [] if visit.downsizing is None else list(visit.downsizing.sentences)
+    if visit.recheck is None:
+        return lines
+    return [*lines, against_words(visit.recheck.baseline), *visit.recheck.sentences]
+
+
+def against_words(baseline: MarkedSet | None) -> str:
+    """Return what a visit's photo was held against, and when that was marked."""
+    if baseline is None:
+        return "A photo was marked; there was none before to hold it against."
+    what = "right after the insertion" if baseline.after_insertion else "of an earlier visit"
+    marked = f", marked on {baseline.marked_on:%d %B %Y}" if baseline.marked_later else ""
+    return f"Held against the photo {what}, {baseline.on:%d %B %Y}{marked} by {baseline.marked_by}."
 
 
 def _weeks(weeks: int) -> str:

@@ -21,9 +21,9 @@ from calibration.card import Card
 from calibration.draw_card import card_png
 from calibration.frames import Array, Image
 from calibration.lens import Camera, undistort
+from sample_images.body import body_of
 from sample_images.ears import Ear
 from sample_images.hair import BEHIND_MM
-from sample_images.render import body_of
 from sample_images.scene import Standing
 from sample_images.shape import head_depth
 

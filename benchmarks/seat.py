@@ -31,8 +31,8 @@ from calibration.draws import Draws
 from calibration.frames import TOWARD_VIEWER, Array
 from calibration.quantity import Quantity
 from calibration.views import ViewsSolved, dots_in_space
+from sample_images.body import vertex_normals
 from sample_images.ears import Ear
-from sample_images.render import _vertex_normals
 from sample_images.visible import contours
 
 SEED = 20261127
@@ -60,7 +60,7 @@ def skin_normal(ear: Ear, at: Array) -> Array:
     """Return the mesh's normal near a place, pointing out, (3,)."""
     gap = np.linalg.norm(ear.vertices - at, axis=1)
     near = np.exp(-((gap / NEAR_MM) ** 2))
-    mean = near @ _vertex_normals(ear.vertices, ear.faces)
+    mean = near @ vertex_normals(ear.vertices, ear.faces)
     return np.asarray(mean / np.linalg.norm(mean))
 
 

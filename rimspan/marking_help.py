@@ -1,4 +1,4 @@
-"""Help with marking: a photo, its scale and a few points -> a proposed line or a pen dot.
+"""Help with marking: a photo, its scale and a few points -> a line, a pen dot or a round end.
 
 Nothing here changes a mark: every answer is a proposal, or says in words why there is none.
 """
@@ -19,18 +19,20 @@ from calibration.photo import Photo, PhotoError
 from tracing.along import snap_along
 from tracing.contour import Contour, NoContour, trace
 from tracing.dots import Dot, NoDot, snap
+from tracing.round_end import NoRoundEnd, round_end
 from tracing.thin import kept_points
 
-Kind = Literal["outer", "inner", "dot", "along"]
+Kind = Literal["outer", "inner", "dot", "along", "end"]
 Answer = dict[str, Any]
 Load = Callable[[], Photo | PhotoError]
 
-KINDS = ("outer", "inner", "dot", "along")
+KINDS = ("outer", "inner", "dot", "along", "end")
 MOST_POINTS, FARTHEST_PX = 200, 1e6
 MOST_PICTURES, MOST_OFFERS = 2, 60
 
 NO_SCALE = "No card was found in this photo. Without it nothing can be looked for in millimetres."
 NO_EDGE = "No edge is seen along these points. Your own points stand."
+NO_END = "No round end is seen clearly here. Your own mark stands."
 NOT_OPEN = "This photo isn't open for marking. Open it on the Marks page, then try again."
 
 
@@ -115,6 +117,14 @@ def _dot(found: Dot | NoDot) -> Answer:
     if isinstance(found, NoDot):
         return {"none": found.sentence}
     return {"point": _rounded(found.point_px), "u_px": round(float(found.u_px), 4)}
+
+
+def end_answer(picture: Image, near_px: Array, mm_per_px: float) -> Answer:
+    """Return the middle of a post's round end near a point, or ``none`` and why."""
+    found = round_end(picture, near_px, mm_per_px)
+    if isinstance(found, NoRoundEnd):
+        return {"none": NO_END}
+    return {"point": _rounded(np.array([found.x, found.y])), "u_px": round(found.u_px, 4)}
 
 
 def line_answer(found: Contour | NoContour) -> Answer:
@@ -216,6 +226,8 @@ class MarkingHelp:
             return {"none": str(photo)}
         if ask.kind == "dot":
             found = dot_answer(photo.pixels, ask.points[0], offer.mm_per_px)
+        elif ask.kind == "end":
+            found = end_answer(photo.pixels, ask.points[0], offer.mm_per_px)
         elif ask.kind == "along":
             found = _dot(snap_along(photo.pixels, ask.points, ask.first, offer.mm_per_px))
         else:

@@ -62,3 +62,13 @@ def after(held_length: object, posts: list[WornNow], before: WornNow, done: Done
 def name_of(post: WornNow) -> str:
     """Return what tells a post from the others that are offered."""
     return f"{post.gauge_mm:g} {post.length_mm:g} {post.stock_key}".strip()
+
+
+def stock_for(
+    file: ClientFile, revision: Revision, worn: WornNow, on: date
+) -> tuple[PostStock, ...]:
+    """Return the lengths there are of the thickness that is in; none where there is none."""
+    lengths = {p.length_mm for p in _all(file, revision, on) if p.gauge_mm == worn.gauge_mm}
+    if not lengths:
+        return ()
+    return (PostStock(gauge_mm=worn.gauge_mm, lengths_mm=tuple(sorted(lengths))),)

@@ -226,5 +226,7 @@ def _with_photos(
         Noted(each.trouble, each.words, kept.get(each.trouble, each.photo))
         for each in visit.troubles
     )
-    hashes = tuple(dict.fromkeys(each.photo for each in noted if each.photo is not None))
+    compared = visit.recheck.hashes if visit.recheck is not None else ()
+    troubles = [each.photo for each in noted if each.photo is not None]
+    hashes = tuple(dict.fromkeys([*compared, *troubles]))
     return replace(visit, troubles=noted), hashes

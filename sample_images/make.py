@@ -41,7 +41,8 @@ def jpeg(picture: Image) -> bytes:
     return out.getvalue()
 
 
-def _rounded(values: ArrayLike, digits: int = 4) -> Any:  # noqa: ANN401  (nested lists)
+def rounded(values: ArrayLike, digits: int = 4) -> Any:  # noqa: ANN401  (nested lists)
+    """Return values as lists with so many digits."""
     return np.round(np.asarray(values, dtype=np.float64), digits).tolist()
 
 
@@ -56,8 +57,8 @@ def truth(sample: SampleSet, view_name: str) -> dict[str, Any]:
     def told(point: Array) -> dict[str, Any]:
         place = standing.to_card(point[None])
         return {
-            "card_mm": _rounded(place[0]),
-            "px": _rounded(view.pixels(place)[0], 3),
+            "card_mm": rounded(place[0]),
+            "px": rounded(view.pixels(place)[0], 3),
             "visible": bool(is_visible(sample.ear, point, centre)[0]),
         }
 
@@ -66,12 +67,12 @@ def truth(sample: SampleSet, view_name: str) -> dict[str, Any]:
         "ear": sample.name,
         "side": sample.side,
         "card": card.id,
-        "print_scale": _rounded(standing.print_scale, 6),
+        "print_scale": rounded(standing.print_scale, 6),
         "camera": {**asdict(view.camera), "dist": list(view.camera.dist)},
         "rvec": view.rvec.tolist(),
         "tvec": view.tvec.tolist(),
         "corner_ids": list(card.corner_ids),
-        "corners_px": _rounded(corners, 3),
+        "corners_px": rounded(corners, 3),
         "ties": {name: told(point) for name, point in sample.ties().items()},
         "placements": {
             label: {
@@ -95,7 +96,7 @@ def _photo_marks(
 
     def by_hand(pixels: Any) -> Any:  # noqa: ANN401  (a point or a line)
         exact = np.asarray(pixels, dtype=np.float64)
-        return _rounded(exact + SIGMA_PX * rng.standard_normal(exact.shape), 2)
+        return rounded(exact + SIGMA_PX * rng.standard_normal(exact.shape), 2)
 
     photo: dict[str, Any] = {"file": f"{view_name}.jpg", "sigma_px": SIGMA_PX}
     if view_name == "square-on":

@@ -4,15 +4,10 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
 
 import cv2
 import numpy as np
-from embreex import rtcore_scene
-from embreex.mesh_construction import TriangleMesh
-from numpy.typing import NDArray
 from PIL import Image as Pillow
 from scipy.ndimage import map_coordinates
 
@@ -20,90 +15,17 @@ from calibration.card import Card
 from calibration.draw_card import card_png
 from calibration.frames import Array, Image
 from calibration.lens import undistort
+from sample_images.body import Body, Mask, body_of, body_with
 from sample_images.ears import Ear
 from sample_images.hair import BEHIND_MM, with_hair
 from sample_images.scene import Look, Spot, Standing, View
 from sample_images.shape import head_depth
 from sample_images.skin import albedo, bumped, paint_spots, scalp
-
-Mask = NDArray[np.bool_]
-Index = NDArray[np.int64]
+from sample_images.worn import METAL, Worn
 
 CARD_DPI = 300
 SUN_RAYS, SKY_RAYS = 2, 4
 OFF_MM = 0.05
-
-
-@dataclass(frozen=True, eq=False)
-class Body:
-    """What rays meet: the ear and the head behind, in the left ear's frame."""
-
-    caster: Any
-    vertices: Array
-    faces: Index
-    normals: Array
-
-    def first(self, origins: Array, directions: Array) -> tuple[Mask, Array, Array]:
-        """Return (hit, points, normals) of rays; hit is a mask."""
-        result = self.caster.run(
-            origins.astype(np.float32),
-            directions.astype(np.float32),
-            query="INTERSECT",
-            output=True,
-        )
-        face = np.asarray(result["primID"])
-        hit = face >= 0
-        corner = self.faces[face[hit]]
-        u, v = np.asarray(result["u"])[hit, None], np.asarray(result["v"])[hit, None]
-        weights = (1 - u - v, u, v)
-        place = sum(w * self.vertices[corner[:, i]] for i, w in enumerate(weights))
-        normal = sum(w * self.normals[corner[:, i]] for i, w in enumerate(weights))
-        normal = normal / np.linalg.norm(normal, axis=1, keepdims=True)
-        return hit, np.asarray(place, dtype=np.float64), np.asarray(normal, dtype=np.float64)
-
-    def clear(self, origins: Array, directions: Array) -> Mask:
-        """Return which rays meet nothing, (N,) bool."""
-        met = self.caster.run(
-            origins.astype(np.float32), directions.astype(np.float32), query="OCCLUDED"
-        )
-        return np.asarray(met) < 0
-
-
-@lru_cache(maxsize=4)
-def body_of(ear: Ear) -> Body:
-    """Return the ear with the head's skin about it."""
-    x, y = np.meshgrid(np.arange(-260.0, 261, 4.0), np.arange(-260.0, 261, 4.0), indexing="ij")
-    depth = head_depth(x, y) + 0.12
-    grid = np.column_stack([x.ravel(), y.ravel(), depth.ravel()])
-    n = x.shape[1]
-    a = (np.arange(x.shape[0] - 1)[:, None] * n + np.arange(n - 1)).ravel()
-    quads = np.concatenate(
-        [np.column_stack([a, a + 1, a + n]), np.column_stack([a + 1, a + n + 1, a + n])]
-    )
-    wall = _wall_faces(ear)
-    vertices = np.concatenate([ear.vertices, grid])
-    faces = np.concatenate([ear.faces[~wall], quads + len(ear.vertices)])
-    normals = _vertex_normals(vertices, faces)
-    scene = rtcore_scene.EmbreeScene()
-    TriangleMesh(scene, vertices[faces].astype(np.float32))
-    return Body(scene, vertices, faces, normals)
-
-
-def _wall_faces(ear: Ear) -> Mask:
-    """Return which faces close the mesh at the grid's walls, (F,) bool."""
-    low, high = ear.vertices.min(axis=0) + 0.9, ear.vertices.max(axis=0) - 0.9
-    outside = (ear.vertices < [low[0], low[1], -99]) | (ear.vertices > high)
-    return np.asarray(outside.any(axis=1)[ear.faces].all(axis=1))
-
-
-def _vertex_normals(vertices: Array, faces: Index) -> Array:
-    corner = vertices[faces]
-    area = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
-    normals = np.zeros_like(vertices)
-    for i in range(3):
-        np.add.at(normals, faces[:, i], area)
-    length = np.linalg.norm(normals, axis=1, keepdims=True)
-    return np.asarray(normals / np.maximum(length, 1e-12))
 
 
 def render(
@@ -113,6 +35,7 @@ def render(
     look: Look,
     spots: Sequence[Spot] = (),
     *,
+    worn: Worn | None = None,
     samples: int = 2,
 ) -> Image:
     """Return the photo, (H, W, 3) RGB.
@@ -121,16 +44,17 @@ def render(
     ----------
     ear, standing, view, look : the scene
     spots : pen dots and the like on the skin
+    worn : the post that is in
     samples : rays each way in a pixel
     """
     width, height = view.size_px
-    body = body_of(ear)
+    body = body_of(ear) if worn is None else body_with(ear, worn)
     light = np.zeros((height, width, 3))
     depth = np.zeros((height, width))
     for i in range(samples):
         for j in range(samples):
             shift = (np.array([i, j]) + 0.5) / samples - 0.5
-            colour, far = _pass(ear, body, standing, view, look, spots, shift)
+            colour, far = _pass(body, standing, view, look, spots, worn, shift)
             light += colour / samples**2
             depth += far / samples**2
     light = with_hair(light, depth, standing, view, look)
@@ -138,22 +62,17 @@ def render(
 
 
 def _pass(
-    ear: Ear,
     body: Body,
     standing: Standing,
     view: View,
     look: Look,
     spots: Sequence[Spot],
+    worn: Worn | None,
     shift: Array,
 ) -> tuple[Array, Array]:
     """Return linear light, (H, W, 3), and depth behind the head's skin, (H, W), a ray a pixel."""
     width, height = view.size_px
-    x, y = np.meshgrid(np.arange(width) + shift[0], np.arange(height) + shift[1])
-    ideal = undistort(view.camera, np.column_stack([x.ravel(), y.ravel()]))
-    turn, _ = cv2.Rodrigues(view.rvec)
-    rays = np.column_stack([ideal, np.ones(len(ideal))]) @ turn
-    rays = rays / np.linalg.norm(rays, axis=1, keepdims=True)
-    centre = view.centre_card
+    rays, centre = _rays(view, shift), view.centre_card
     rays_ear = (rays @ standing.rotation) * standing.mirror
     centre_ear = standing.to_ear(centre[None])[0]
     hit, places, normals = body.first(np.tile(centre_ear, (len(rays), 1)), rays_ear)
@@ -168,6 +87,11 @@ def _pass(
     soft = _scattered(soft.reshape(height, width, 3), hit.reshape(height, width), view)
     shine = _shine(rough, sun, rays_ear[hit])
     soft = soft.reshape(-1, 3)
+    if worn is not None:
+        metal = worn.holds(places)
+        skin[metal] = METAL
+        soft[np.flatnonzero(hit)[metal]] = lit[metal]  # light doesn't spread in it
+        shine[metal] *= 9.0
     colour = np.tile(np.asarray(look.hair) * 0.6, (width * height, 1))
     colour[hit] = skin * soft[hit] + 0.05 * shine[:, None]
     reach = np.full(width * height, np.inf)
@@ -178,6 +102,15 @@ def _pass(
         colour[depth > BEHIND_MM] = np.asarray(look.cloth) * (soft[depth > BEHIND_MM].mean() + 0.3)
     _lay_card(colour, depth, reach, body, standing, rays, centre, sun, look)
     return colour.reshape(height, width, 3), depth.reshape(height, width)
+
+
+def _rays(view: View, shift: Array) -> Array:
+    """Return the way that each pixel looks, card frame, (H * W, 3)."""
+    width, height = view.size_px
+    x, y = np.meshgrid(np.arange(width) + shift[0], np.arange(height) + shift[1])
+    ideal = undistort(view.camera, np.column_stack([x.ravel(), y.ravel()]))
+    turn, _ = cv2.Rodrigues(view.rvec)
+    return _unit_rows(np.asarray(np.column_stack([ideal, np.ones(len(ideal))]) @ turn))
 
 
 def _unit(vector: Array) -> Array:

@@ -66,16 +66,21 @@ class SampleSet:
 
     def view(self, name: str) -> View:
         """Return the phone's place of that name."""
-        elevation, turn, distance = VIEWS[name]
-        rise, aside = np.deg2rad([elevation, turn])
+        rng = np.random.default_rng([self.look.seed, list(VIEWS).index(name)])
+        return self.phone_at(*VIEWS[name], float(rng.normal(0.0, 2.0)))
+
+    def phone_at(
+        self, elevation_deg: float, turn_deg: float, distance_mm: float, roll_deg: float
+    ) -> View:
+        """Return a phone that looks at the ear and its card from there."""
+        rise, aside = np.deg2rad([elevation_deg, turn_deg])
         at = self.standing.anchor_card
         sight = np.array(
             [np.sin(aside) * np.cos(rise), -np.sin(rise), -np.cos(aside) * np.cos(rise)]
         )
-        centre = at + distance * sight
+        centre = at + distance_mm * sight
         body = np.array([*(np.asarray(self.standing.card.body_mm) / 2), 0.0])
-        rng = np.random.default_rng([self.look.seed, list(VIEWS).index(name)])
-        rvec, tvec = look_at(centre, 0.5 * (at + body), float(rng.normal(0.0, 2.0)))
+        rvec, tvec = look_at(centre, 0.5 * (at + body), roll_deg)
         camera = Camera(
             self.focal_px,
             self.focal_px,

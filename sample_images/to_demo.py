@@ -12,10 +12,17 @@ HERE = Path(__file__).parent
 DEMO = HERE.parent / "rimspan" / "demo" / "samples"
 
 ALL_FIVE = ("square-on.jpg", "above-1.jpg", "above-2.jpg", "below-1.jpg", "below-2.jpg")
-SHIPPED = {"pronounced": ALL_FIVE, "flat": ALL_FIVE[:1], "three": ALL_FIVE[:1]}
-"""Which photos of which ear: one whole set, and a single photo of two others."""
+WITH_POST = ("right-after.jpg", "week-5.jpg")
+SHIPPED = {"pronounced": (*ALL_FIVE, *WITH_POST), "flat": ALL_FIVE[:1], "three": ALL_FIVE[:1]}
+"""Which photos of which ear: one whole set and two with a post in, a single photo of two others."""
 
-MARKS = ("marks.json", "marks-examined.json", "marks-plan.json")
+MARKS = (
+    "marks.json",
+    "marks-examined.json",
+    "marks-plan.json",
+    "marks-right-after.json",
+    "marks-week-5.json",
+)
 """Of each ear those that it has."""
 
 

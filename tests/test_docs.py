@@ -9,10 +9,16 @@ from pathlib import Path
 
 import pytest
 
-from rimspan.cli import main, parser
+from rimspan.cli import main
 
 ROOT = Path(__file__).resolve().parents[1]
-DOCUMENTS = ("README.md", "DEVELOPERS.md", "CHANGELOG.md")
+DOCS = ROOT / "docs"
+DOCUMENTS = (
+    "README.md",
+    "DEVELOPERS.md",
+    "CHANGELOG.md",
+    *sorted(path.relative_to(ROOT).as_posix() for path in DOCS.glob("*.md")),
+)
 
 
 def text(name: str) -> str:
@@ -27,12 +33,6 @@ def commands(name: str) -> list[list[str]]:
     return [split for line in lines if (split := shlex.split(line, comments=True))]
 
 
-def readme_rimspan() -> list[list[str]]:
-    found = [command for command in commands("README.md") if command[0] == "rimspan"]
-    assert len(found) >= 5
-    return found
-
-
 def test_the_two_commands_of_the_readme_exist() -> None:
     asked = [
         command[2] for command in commands("README.md") if command[:2] == ["python3", "start.py"]
@@ -42,34 +42,20 @@ def test_the_two_commands_of_the_readme_exist() -> None:
     assert 'choices=("demo", "app", "test")' in source
 
 
-@pytest.mark.parametrize("command", readme_rimspan(), ids=" ".join)
-def test_the_commands_of_the_readme_are_understood(command: list[str]) -> None:
-    arguments = parser().parse_args(command[1:])
-    assert arguments.command == command[1]
-
-
-def test_every_command_is_in_the_readme() -> None:
-    shown = {command[1] for command in readme_rimspan()}
-    asked = {"card", "card-check", "camera", "measure", "recheck", "snap", "trace", "demo"}
-    asked |= {"app", "file"}
-    assert shown == asked
-
-
-def test_the_card_command_of_the_readme_runs(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
-    monkeypatch.chdir(tmp_path)
-    for command in readme_rimspan():
-        if command[1] == "card":
-            assert main(command[1:]) == 0
-            assert (tmp_path / command[command.index("--out") + 1]).stat().st_size > 1000
-    assert capsys.readouterr().err == ""
-
-
 @pytest.mark.parametrize("name", DOCUMENTS)
 def test_links_lead_somewhere(name: str) -> None:
     for target in re.findall(r"\]\((?!https?://)([^)#]+)\)", text(name)):
-        assert (ROOT / target).exists(), f"{name} -> {target}"
+        assert ((ROOT / name).parent / target).exists(), f"{name} -> {target}"
+
+
+def test_the_pictures_are_those_that_the_command_makes_each_shown_and_small() -> None:
+    from benchmarks.pictures import MOST_BYTES, SHOTS
+
+    kept = {path.name: path.stat().st_size for path in (DOCS / "pictures").iterdir()}
+    assert set(kept) == {f"{name}.webp" for name in SHOTS}
+    assert max(kept.values()) <= MOST_BYTES
+    shown = re.findall(r"!\[[^]]+\]\(pictures/([^)]+)\)", text("docs/story.md"))
+    assert sorted(shown) == sorted(kept)
 
 
 def test_every_dependency_has_its_reason() -> None:

@@ -182,7 +182,8 @@ TROUBLE = (
     ),
     caution(
         "care.sinks",
-        "If an end sinks into the skin, get medical care the same day too.",
+        "If an end sinks into the skin, come to us the same day for a longer post. If you can't "
+        "reach us, get medical care the same day.",
         "Skin closes over a disc within days.",
         en=(
             "end|disc",

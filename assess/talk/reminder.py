@@ -23,8 +23,8 @@ REMINDER_LATE = Sentence(
 )
 REMINDER_CARE = caution(
     "reminder.care",
-    "Redness that spreads, pus, fever, pain that grows, an end that sinks in: do not wait for "
-    "us. See a doctor the same day.",
+    "Redness that spreads, pus, fever, pain that grows: do not wait for us. See a doctor the same "
+    "day. If an end sinks in, come the same day; if you can't reach us, see a doctor.",
     "A reminder must not make somebody wait for the studio.",
     en=("redness", "pus", "fever", "sinks|sinking", "doctor", "same day|today"),
     de=("Rötung", "Eiter", "Fieber", "einsinkt|sinkt", "Arzt|Ärztin", "selben Tag|heute"),

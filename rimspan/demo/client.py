@@ -1,9 +1,9 @@
-"""The demo's client file: invented clients, their drafts and one confirmed revision."""
+"""The demo's client file: invented staff, and invented clients to try a consultation with."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from importlib.resources.abc import Traversable
 from typing import Any
@@ -38,16 +38,17 @@ def fill_client_file(file: ClientFile, samples: Traversable) -> None:
     ----------
     samples : folder with one of marks and photos for each ear
     """
-    if not file.sealed:
-        _add_people(file)
+    add_people(file)
     known = {client.name for client in file.clients()}
     for name, ear in CLIENTS.items():
         if name not in known:
             _add(file, name, samples.joinpath(ear))
 
 
-def _add_people(file: ClientFile) -> None:
-    """Add the invented staff of a client file that is for demo data only."""
+def add_people(file: ClientFile) -> None:
+    """Add the invented staff, if the client file is for demo data only."""
+    if file.sealed:
+        return
     known = {person.name for person in file.people.all()}
     for name, role in ((PIERCER, Role.MANAGER), (APPRENTICE, Role.APPRENTICE)):
         if name not in known:
@@ -58,14 +59,8 @@ def _add(file: ClientFile, name: str, sample: Traversable) -> None:
     chosen = "marks-examined.json" if name == CONFIRMED else "marks.json"
     marks = json.loads(sample.joinpath(chosen).read_text("utf-8"))
     client = file.create_client(name, note=NOTE, by=PIERCER)
-    photos = {
-        entry["file"]: sample.joinpath(entry["file"]).read_bytes() for entry in marks["photos"]
-    }
-    kept = {
-        filename: file.add_photo(client.id, data, filename, marks["side"], by=PIERCER).sha256
-        for filename, data in photos.items()
-    }
-    draft = _draft(marks, kept)
+    kept = photos_kept(file, client.id, marks, sample)
+    draft = draft_of(marks, kept, TALK, TOKEN + marks["side"])
     if name == CONFIRMED:
         stored = {filename: file.photo_bytes(sha256) for filename, sha256 in kept.items()}
         assessment = replace(assess_marks(marks, stored), talk=TALK)
@@ -75,8 +70,25 @@ def _add(file: ClientFile, name: str, sample: Traversable) -> None:
     file.save_draft(client.id, marks["side"], draft)
 
 
-def _draft(marks: Mapping[str, Any], kept: Mapping[str, str]) -> dict[str, Any]:
+def photos_kept(
+    file: ClientFile, client: str, marks: Mapping[str, Any], sample: Traversable
+) -> dict[str, str]:
+    """Keep the photos that are marked, and return the hash of each by its file's name."""
+    return {
+        entry["file"]: file.add_photo(
+            client,
+            sample.joinpath(entry["file"]).read_bytes(),
+            entry["file"],
+            marks["side"],
+            by=PIERCER,
+        ).sha256
+        for entry in marks["photos"]
+    }
+
+
+def draft_of(
+    marks: Mapping[str, Any], kept: Mapping[str, str], talk: Mapping[str, Any], token: str
+) -> dict[str, Any]:
     """Return the marks as the screens keep them: each photo with the hash of its bytes."""
-    entries: Iterable[Mapping[str, Any]] = marks["photos"]
-    photos = [{**entry, "x_sha256": kept[entry["file"]]} for entry in entries]
-    return {**marks, "photos": photos, "x_token": TOKEN + marks["side"], "x_talk": TALK}
+    photos = [{**entry, "x_sha256": kept[entry["file"]]} for entry in marks["photos"]]
+    return {**marks, "photos": photos, "x_token": token, "x_talk": dict(talk)}

@@ -15,7 +15,8 @@ from pathlib import Path
 
 from rimspan.clientfile import ClientFile
 from rimspan.commands.files import refuse, why
-from rimspan.demo.client import fill_client_file
+from rimspan.demo.client import add_people, fill_client_file
+from rimspan.demo.story import Calendar, tell
 
 SIGN = "README.txt"
 SIGN_WORDS = "Rimspan demo: rendered ears, invented people."
@@ -28,6 +29,9 @@ millimetres beside them. No name here is anybody's. Delete the folder when you l
 samples/EAR/marks.json   what was marked; try: rimspan measure samples/pronounced/marks.json
 samples/EAR/marks-examined.json   with calipers and hands as well
 samples/three/marks-plan.json   with a placement plan: three asked for, the rim carries two
+samples/pronounced/marks-right-after.json, marks-week-5.json   with the post in; try: rimspan
+                         recheck samples/pronounced/marks-right-after.json
+                         samples/pronounced/marks-week-5.json
 the rest                 the client file that the screens open on it
 
 The client file has no passphrase: it is for demo data only, and opens to everybody. Put nobody
@@ -58,7 +62,10 @@ def lay_out(into: Path) -> str:
         raise refuse(
             str(into), f"can't be written: {why(error)}", "choose another folder"
         ) from None
-    with ClientFile.open(into, demo=True) as file:
+    calendar = Calendar()
+    with ClientFile.open(into, demo=True, clock=calendar) as file:
+        add_people(file)
+        tell(file, calendar, samples())
         fill_client_file(file, samples())
     return (
         f"The demo is in {into}: rendered ears and invented people.\n"

@@ -11,7 +11,10 @@ from rimspan.clientfile import Revision
 from rimspan.insertions import sittings
 from rimspan.not_here import NOT_HERE, not_here_of
 from rimspan.screens import insertion_parts, not_here_parts, state, work
+from rimspan.screens.file_words import who_words
+from rimspan.screens.layout import html
 from rimspan.screens.store import client_file
+from rimspan.typed import in_html
 
 WIDE_PX = 900
 """As wide as a photo is shown at most."""
@@ -22,6 +25,14 @@ def without_assessment(client: str) -> None:
     for record in client_file().records(NOT_HERE, client):
         if not_here_of(record).revision is None:
             not_here_parts.kept(record)
+
+
+def who(revision: Revision) -> None:
+    """Draw who measured and decided, and who put posts in."""
+    known = sittings(client_file(), revision.client_id)
+    mine = [s.insertion for s in known if s.revision == revision.number]
+    lines = who_words(revision, [each.pierced_by for each in mine if each.put_in])
+    html(f"<p>{'<br>'.join(in_html(line) for line in lines)}</p>")
 
 
 def of_revision(client: str, revision: Revision) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 
 from rimspan.clientfile import Consent, Revision, Void
@@ -80,9 +80,15 @@ def void_words(void: Void) -> str:
     return f"Void since {moment(void.at)}, by {void.by}: {void.reason}"
 
 
-def who_words(revision: Revision) -> list[str]:
-    """Return who measured, decided and pierced, a line each."""
-    pierced = revision.pierced_by or "not noted"
+def who_words(revision: Revision, put_in_by: Iterable[str] = ()) -> list[str]:
+    """Return who measured, decided and pierced, a line each.
+
+    Parameters
+    ----------
+    put_in_by : who pierced by what was recorded at the chair: that is what happened
+    """
+    recorded = ", ".join(dict.fromkeys(put_in_by))
+    pierced = recorded or revision.pierced_by or "not noted"
     return [
         f"Measured by {revision.measured_by}",
         f"Decided by {revision.decided_by}",

@@ -23,8 +23,9 @@ DEMO_ONLY = "Demo data only: this client file opens without a passphrase."
 
 CAUTIONS = (
     "This is no diagnosis. Local law and licensing come first.",
-    "Signs of infection (redness that spreads, pus, fever, growing pain) or a disc that sinks "
-    "in: licensed medical care the same day.",
+    "Signs of infection (redness that spreads, pus, fever, growing pain): licensed medical care "
+    "the same day. An end that sinks in: the piercer the same day, for a longer post; where that "
+    "can't be, medical care.",
 )
 
 

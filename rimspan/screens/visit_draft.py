@@ -11,6 +11,7 @@ from datetime import date
 from typing import Any, get_args
 
 from assess.talk.spans import Days
+from assess.visit_measured import Downsized, Recheck
 from assess.visit_record import NextCheck, Noted, VisitRecord, WornNow, next_check
 from assess.visit_signs import Done, Sign
 from rimspan.following import today
@@ -123,9 +124,15 @@ def check(held: Mapping[str, Any], piercing: Piercing) -> NextCheck | None:
 
 
 def visit(
-    held: Mapping[str, Any], piercing: Piercing, after: WornNow | None, by: str
+    held: Mapping[str, Any],
+    piercing: Piercing,
+    after: WornNow | None,
+    by: str,
+    measured: tuple[Recheck | None, Downsized | None] = (None, None),
 ) -> VisitRecord | None:
     """Return the visit as it stands; None while it isn't said what was in and what is done.
+
+    ``measured`` is what was compared, and which length came of today's channel.
 
     Raises
     ------
@@ -151,4 +158,6 @@ def visit(
         next_check=check(held, piercing),
         because=str(held.get("because") or ""),
         note=str(held.get("note") or ""),
+        recheck=measured[0],
+        downsizing=measured[1],
     )

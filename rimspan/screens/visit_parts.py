@@ -11,12 +11,13 @@ from typing import Any, get_args
 import streamlit as st
 
 from assess.result import PlacementOut
+from assess.visit_measured import Downsized
 from assess.visit_record import TROUBLES, WornNow
 from assess.visit_signs import FIRST, SIGNS, Done, against, asked_by
 from assess.visit_words import DONE, span_words, spare_words, worn_words
 from rimspan.following import today
 from rimspan.result_words import between, posts_words
-from rimspan.screens import state, visit_draft, work
+from rimspan.screens import state, visit_channel, visit_draft, work
 from rimspan.screens.layout import html
 from rimspan.screens.store import client_file
 from rimspan.screens.visit_draft import keep, keep_value
@@ -122,6 +123,10 @@ def what_is_done(held: Held, piercing: Piercing) -> None:
         label_visibility="collapsed",
         on_change=partial(keep_value, "done", "visit done"),
     )
+    visit_channel.today_fields(held)
+    found = visit_channel.downsizing(held, piercing, placement_of(piercing))
+    if found is not None:
+        visit_channel.said(found)
     done, was = visit_draft.done(held), visit_draft.before(held, piercing)
     if done is None:
         return
@@ -129,8 +134,9 @@ def what_is_done(held: Held, piercing: Piercing) -> None:
         html('<div class="rim-flag">Say above which post was in.</div>')
         return
     if done in {"lengthen", "shorten"}:
-        _which(held, piercing, done, was)
-    speaks = against(visit_draft.signs(held), done)
+        _which(held, piercing, done, was, found)
+    longer = visit_channel.swollen(held, piercing)
+    speaks = against(visit_draft.signs(held), done, longer_channel=longer)
     if speaks:
         html(f'<div class="rim-flag">Against it: {escape("; ".join(speaks))}.</div>')
         st.text_input(
@@ -141,10 +147,12 @@ def what_is_done(held: Held, piercing: Piercing) -> None:
         )
 
 
-def _which(held: Held, piercing: Piercing, done: Done, was: WornNow) -> None:
+def _which(
+    held: Held, piercing: Piercing, done: Done, was: WornNow, found: Downsized | None
+) -> None:
     file = client_file()
     posts = offered(file, piercing.revision, was, done, today(file))
-    channel = placement_of(piercing).channel
+    channel = placement_of(piercing).channel if found is None else found.channel
     if not posts:
         html('<div class="rim-flag">No post of the stock is of that kind.</div>')
         return
@@ -161,7 +169,8 @@ def _which(held: Held, piercing: Piercing, done: Done, was: WornNow) -> None:
         key=field("visit after", chosen if chosen in names else None),
         on_change=partial(keep_value, "after", "visit after"),
     )
-    html('<p class="rim-quiet">Spare length by the channel as it was measured then.</p>')
+    when = "then" if found is None else "today"
+    html(f'<p class="rim-quiet">Spare length by the channel as it was measured {when}.</p>')
 
 
 def troubles(held: Held) -> None:

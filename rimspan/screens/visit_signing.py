@@ -11,7 +11,14 @@ from assess.insertion import RecordError
 from assess.visit_record import VisitRecord
 from rimspan.clientfile import ClientFileError
 from rimspan.following import today
-from rimspan.screens import chair, state, visit_draft, visit_parts
+from rimspan.screens import (
+    chair,
+    recheck_work,
+    state,
+    visit_channel,
+    visit_draft,
+    visit_parts,
+)
 from rimspan.screens.layout import html
 from rimspan.screens.phone.arrival import kept_name, plain_name
 from rimspan.screens.store import client_file
@@ -73,7 +80,11 @@ def _visit(held: Mapping[str, Any], piercing: Piercing) -> VisitRecord:
     file = client_file()
     posts = offered(file, piercing.revision, was, done, today(file))
     now = after(held.get("after"), posts, was, done)
-    found = visit_draft.visit(held, piercing, now, str(state.value("visit by") or ""))
+    recheck = recheck_work.to_keep(held, piercing)
+    placement = visit_parts.placement_of(piercing)
+    shorter = visit_channel.downsizing(held, piercing, placement, kept=True)
+    by = str(state.value("visit by") or "")
+    found = visit_draft.visit(held, piercing, now, by, (recheck, shorter))
     if found is None:
         raise RecordError("say what is done")
     return found

@@ -12,7 +12,8 @@ from assess.outcome_counts import Became, OutcomeRecord
 from assess.visit_words import BECAME, visit_lines, worn_words
 from rimspan.clientfile import RefusedError, Revision
 from rimspan.following import outcomes_of, record_outcome, today
-from rimspan.screens import chair, state, visit_draft
+from rimspan.rechecks import last_followed
+from rimspan.screens import chair, state, trend_parts, visit_draft
 from rimspan.screens.acting import act
 from rimspan.screens.layout import html
 from rimspan.screens.store import client_file
@@ -46,6 +47,7 @@ def _one(piercing: Piercing) -> None:
         for at, digest in enumerate(kept.photos):
             alt = f"Photo {at + 1} of visit {kept.number}"
             st.image(client_file().photo_bytes(digest), width=240, caption=alt, alt=alt)
+    trend_parts.trend(last_followed(piercing))
     for outcome in outcomes_of(client_file(), revision.client_id):
         if (outcome.revision, outcome.label) == (revision.number, piercing.label):
             words = f"{outcome.on:%d %B %Y}: {BECAME[outcome.became]}, noted by {outcome.by}."

@@ -16,6 +16,7 @@ from calibration.photo import CaptureFacts, Photo, PhotoError, read_photo
 from rimspan.marking_help import (
     MOST_PICTURES,
     NO_EDGE,
+    NO_END,
     NO_SCALE,
     NOT_OPEN,
     Ask,
@@ -23,9 +24,11 @@ from rimspan.marking_help import (
     MarkingHelp,
     ask_from,
     dot_answer,
+    end_answer,
     proposal,
     scale_of,
 )
+from tests.second_visit import BALL_MM, shot
 
 MM_PER_PX, LENS_PX = 0.1, 0.8
 CENTRE, RADIUS = np.array([250.0, 260.0]), 150.0
@@ -264,3 +267,13 @@ def test_the_scale_is_that_of_the_card(flat_photo: bytes) -> None:
     )  # distance over focal length, as it was made
     blank = photo(np.full((300, 400, 3), 128, dtype=np.uint8))
     assert scale_of(read_view(blank, file="blank.jpg"), 0.0) is None
+
+
+def test_a_post_s_round_end_is_found_by_its_middle() -> None:
+    """The painted ball's middle is known from what it was painted of."""
+    taken = shot()
+    upper, mm_per_px = taken.ends[0], BALL_MM / taken.ball_px
+    pixels = read_photo(taken.data).pixels
+    found = end_answer(pixels, upper + np.array([4.0, -3.0]), mm_per_px)
+    assert np.hypot(*(np.array(found["point"]) - upper)) < 2.45 * found["u_px"]
+    assert end_answer(pixels, taken.outer[30], mm_per_px) == {"none": NO_END}

@@ -63,6 +63,15 @@ def _picture(url: str, size: tuple[int, int], tiles: Mapping[str, Any] | None) -
     return {"url": url, "width": width, "height": height, "tiles": dict(tiles) if tiles else None}
 
 
+def _purpose(
+    several: Mapping[str, Any] | None, recheck: Mapping[str, Any] | None
+) -> dict[str, Any]:
+    return {
+        "several": dict(several) if several else None,
+        "recheck": dict(recheck) if recheck is not None else None,
+    }
+
+
 def marking(
     photo_url: str,
     size: tuple[int, int],
@@ -80,6 +89,7 @@ def marking(
     revision: int = 0,
     helped: str | None = None,
     several: Mapping[str, Any] | None = None,
+    recheck: Mapping[str, Any] | None = None,
     on_change: Callable[[], None] = _nothing,
 ) -> dict[str, Any] | None:
     """Draw the marking and return the document it last sent, or None before it has.
@@ -111,6 +121,8 @@ def marking(
         their ``dots`` (``kind``, ``label`` or ``name``, the ``line`` in this photo on which it
         lies, px, the place of its ``first`` likeliest point, the ``files``), ``ties``, the names
         of all spare dots, ``mm_per_px``
+    recheck : of a later visit's photo: the ``earlier`` outlines to draw over it, px by their
+        kind, and whether its view is ``refused``; what it offers stands in ``several``
     on_change : called before the run in which a new document arrives
 
     Returns
@@ -132,7 +144,7 @@ def marking(
             "area": list(area) if area else None,
             "who": {"by": by, "firstBy": first_by, "most": MOST_PASSES},
             "revision": revision,
-            "several": dict(several) if several else None,
+            **_purpose(several, recheck),
             "help": {"url": HELP_PATH, "photo": helped} if helped else None,
         },
         default={"document": None},

@@ -6,8 +6,7 @@ from functools import partial
 
 import streamlit as st
 
-from rimspan.screens import due_parts, layout, new_client, state
-from rimspan.screens.demo_client import open_demo_client
+from rimspan.screens import demo_client, due_parts, layout, new_client, state
 from rimspan.screens.navigation import go, page
 from rimspan.screens.store import client_file
 from rimspan.typed import in_markdown
@@ -25,8 +24,7 @@ def show() -> None:
         due_parts.on_start()
         _clients()
     new_client.form()
-    st.button("Open the demo client", on_click=open_demo_client)
-    layout.html('<p class="rim-quiet">Rendered ears and invented people, to try things on.</p>')
+    demo_client.offer()
     st.page_link(page("repeatability"), label="How well marks repeat")
     st.page_link(page("outcomes"), label="Outcomes and limits")
 

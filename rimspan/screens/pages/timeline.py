@@ -18,7 +18,7 @@ from rimspan.screens import (
     visit_timeline,
     work,
 )
-from rimspan.screens.file_words import client_name, void_words, who_words
+from rimspan.screens.file_words import client_name, void_words
 from rimspan.screens.store import client_file
 from rimspan.typed import in_html, in_markdown
 
@@ -48,7 +48,7 @@ def _one(revision: Revision) -> None:
         f'<div class="rim-where">{svg.ear(revision.side, 36)} Revision {revision.number}, '
         f"{revision.side} ear, {revision.created_at:%d %B %Y}</div>"
     )
-    layout.html(f"<p>{'<br>'.join(in_html(line) for line in who_words(revision))}</p>")
+    at_the_chair.who(revision)
     if revision.void is not None:
         layout.html(f'<div class="rim-flag">{in_html(void_words(revision.void))}</div>')
     if state.value("revision") == revision.id:

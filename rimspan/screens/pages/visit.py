@@ -1,10 +1,17 @@
-"""Visit: a look after the piercing: first things first, what is done, when to look again."""
+"""Visit: a look after the piercing: first things first, what changed, what is done, when next."""
 
 from __future__ import annotations
 
 import streamlit as st
 
-from rimspan.screens import layout, state, visit_draft, visit_parts, visit_signing
+from rimspan.screens import (
+    layout,
+    recheck_parts,
+    state,
+    visit_draft,
+    visit_parts,
+    visit_signing,
+)
 from rimspan.screens.file_words import client_name
 from rimspan.screens.store import client_file
 from rimspan.typed import in_markdown
@@ -33,6 +40,7 @@ def show() -> None:
         return
     with st.container(key="visit"):
         visit_parts.first_things(held)
+        recheck_parts.recheck(held, piercing)
         visit_parts.what_is_done(held, piercing)
         visit_parts.troubles(held)
         visit_parts.next_look(held, piercing)

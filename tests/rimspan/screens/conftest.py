@@ -70,9 +70,10 @@ class Visit:
         def script() -> None:
             import streamlit as st
 
-            from rimspan.screens import bench
+            from rimspan.screens import bench, recheck_bench
 
-            bench.arrived(st.session_state["key"])
+            key = st.session_state["key"]
+            (recheck_bench if key.startswith("recheck ") else bench).arrived(key)
 
         self.sent += 1
         step = {"marks": {}, "step": "entry", "label": "1"}

@@ -60,6 +60,7 @@ def test_what_went_in_is_kept_and_counted_down(signed: Any) -> None:
     assert not [b for b in signed.at.button if b.label == "Keep what happened"]
     signed.open("timeline")
     assert "LOT-INVENTED-1" in signed.words
+    assert f"Pierced by: {ALEX}" in signed.words
     signed.press("What went in, and the photo right after")
     assert signed.title == "Insertion"
 

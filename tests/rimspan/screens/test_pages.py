@@ -60,6 +60,15 @@ def test_a_locked_file_is_told_before_everything_else(
     assert "the passphrase doesn't open" in visit.at.text[0].value
 
 
+def test_the_demo_client_is_offered_until_somebody_is_in_the_studio_s_own_file(visit: Any) -> None:
+    visit.run()
+    assert "Open the demo client" in [button.label for button in visit.at.button]
+    assert "into this client file" in visit.words
+    visit.file.create_client("Robin Example")
+    visit.run()
+    assert "Open the demo client" not in [button.label for button in visit.at.button]
+
+
 def test_a_client_is_created_once_and_opened(visit: Any) -> None:
     visit.run()
     visit.at.text_input(key="new name").set_value("Robin Example")

@@ -4,7 +4,10 @@ const LINES = ["outer_rim", "inner_rim"];
 /* Where a worn thing touches, for the plan: a line that is no part of the rim. */
 const WORN = "x_worn";
 const isLine = (kind) => LINES.includes(kind) || kind === WORN;
-const SPOTS = ["entry", "exit", "below", "crest", "floor"];
+/* Of a post that is in, at a later visit: the middles of its two ends, two places on its axis. */
+const POST_ENDS = ["entry_end", "exit_end"];
+const AXIS = ["axis_to", "axis_from"];
+const SPOTS = ["entry", "exit", "below", "crest", "floor", ...POST_ENDS, ...AXIS];
 const ENDS = ["entry", "exit"];
 
 const copy = (value) => JSON.parse(JSON.stringify(value));

@@ -11,7 +11,7 @@ function newModel(data) {
     photo: data.photo, rev: data.revision, marks: fullMarks(data.marks), labels: [], label: "",
     past: kept(data, "past"), future: kept(data, "future"),
     offers: MAIN, ...data.several, several: Boolean(data.several),
-    others: othersOf(data), chosen: null, step: null, picked: null, onEdge: false, nudge: null,
+    recheck: data.recheck || null, others: othersOf(data), chosen: null, step: null, picked: null, onEdge: false, nudge: null,
   };
   learnLabels(model, data.labels);
   model.label = model.labels.find((label) => firstLacking(model.marks, label)) || model.labels[0];

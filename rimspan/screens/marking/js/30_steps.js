@@ -6,7 +6,8 @@ const MORE = ["crest", "floor", "tie", "head_up"];
 const NAMES = {
   outer_rim: "Outer rim", inner_rim: "Inner rim", entry: "Entry", exit: "Exit",
   below: "Next below", crest: "Crest", floor: "Floor", tie: "Spare dot", head_up: "Head up",
-  [WORN]: "Touch line",
+  [WORN]: "Touch line", entry_end: "Upper end", exit_end: "Lower end",
+  axis_to: "Axis, upper", axis_from: "Axis, lower",
 };
 
 /* What to do, what for; a third where it differs once a first point is there. */
@@ -37,6 +38,32 @@ const DONE = ["Everything is marked here.", "Drag any point to mend it, or choos
 
 const VIEW_DONE = ["Everything is marked that this photo is asked for.",
   "Go on to the next photo, or mend any point. Spare dots tie the photos together."];
+
+/* What each mark is for where a post is in. */
+const RECHECK_WORDS = {
+  outer_rim: ["Tap along the outer edge of the rim, from front to back, as far as it is seen.",
+    "It tells where the ear is; beside the post it doesn't count.",
+    "Go on to the back and toward the lobe; then choose Inner rim."],
+  inner_rim: ["Tap along the edge of the fold, from front to back.", "With the outer edge it tells "
+    + "where the ear is.", "Go on along the fold, to the back; then choose Upper end."],
+  entry_end: ["Tap the middle of the post's upper end, its ball or disc.",
+    "A round end moves onto its own middle."],
+  exit_end: ["Tap the middle of the post's lower end.", "A round end moves onto its own middle."],
+  entry: ["Tap where the post meets the skin above.", "It is the upper end of the channel as seen."],
+  exit: ["Tap where the post meets the skin below.", "It is the lower end of the channel as seen."],
+  axis_to: ["Tap a place on the post's middle line, far up.", "An end is hidden: the line tells the "
+    + "tilt."],
+  axis_from: ["Tap a place on the post's middle line, far down.", "Far from the other place the "
+    + "tilt is surer."],
+};
+const RECHECK_DONE = ["Everything is marked here.", "Drag any point to mend it."];
+const RECHECK_REFUSED = ["The view isn't the earlier one.",
+  "Match the rim with the earlier outline, drawn here, and take the photo again."];
+
+function doneHint({ recheck, several }) {
+  if (recheck) return recheck.refused ? RECHECK_REFUSED : RECHECK_DONE;
+  return several ? VIEW_DONE : DONE;
+}
 
 function firstLacking(marks, label) {
   const p = placementOf(marks, label) || {};
@@ -70,7 +97,8 @@ function nextInView(model) {
 function nextOfPlacement(model, label) {
   const { marks, offers } = model;
   const p = placementOf(marks, label) || {}, unseen = unseenIn(marks);
-  const lacks = (kind) => (kind === "tie" ? openOthers(model).some((each) => each.kind === kind)
+  const hidden = POST_ENDS.some((kind) => unseen.includes(`${kind}/${label}`));
+  const lacks = (kind) => (AXIS.includes(kind) && !hidden ? false : kind === "tie" ? openOthers(model).some((each) => each.kind === kind)
     : isLine(kind) ? marks[kind].length < 2
       : !p[kind] && !unseen.includes(`${kind}/${label}`));
   const spots = offers.filter((kind) => !isLine(kind));
@@ -82,8 +110,8 @@ function nextOfPlacement(model, label) {
 function hintOf(model) {
   const { step, marks } = model;
   if (inPass(model)) return passHint(model);
-  if (!step) return model.several ? VIEW_DONE : DONE;
-  const [first, why, then] = WORDS[step];
+  if (!step) return doneHint(model);
+  const [first, why, then] = (model.recheck && RECHECK_WORDS[step]) || WORDS[step];
   const words = then && (marks[step] || []).length ? then : first;
   const many = SPOTS.includes(step) && model.labels.length > 1;
   return [many ? `Placement ${model.label}: ${words[0].toLowerCase()}${words.slice(1)}` : words, why];

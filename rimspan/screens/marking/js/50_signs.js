@@ -9,6 +9,10 @@ const SIGNS = {
   crest: "M-10 0L10 0",
   floor: "M-9 -9A9 9 0 0 0 9 -9",
   tie: "M-7 -7L7 7M7 -7L-7 7",
+  entry_end: "M0 -6A6 6 0 1 1 0 6A6 6 0 1 1 0 -6M0 -6V-13",
+  exit_end: "M0 -6A6 6 0 1 1 0 6A6 6 0 1 1 0 -6M0 6V13",
+  axis_to: "M0 -9V9M-5 -4H5",
+  axis_from: "M0 -9V9M-5 4H5",
   outer_rim: "M0 -3.5A3.5 3.5 0 1 1 0 3.5A3.5 3.5 0 1 1 0 -3.5",
   inner_rim: "M-3.2 -3.2L3.2 -3.2L3.2 3.2L-3.2 3.2Z",
   [WORN]: "M0 -4.5L4.5 0L0 4.5L-4.5 0Z",
@@ -47,7 +51,9 @@ function sign(kind, { hollow = false, snapped = false } = {}) {
 /* The post's way across the screen, degrees from straight down. */
 function wayOf(marks, label) {
   const p = meanPlacement(marks, placementOf(marks, label) || {});
-  const from = p.entry || p.exit, to = p.exit && p.entry ? p.exit : p.below;
+  const ends = p.entry_end && p.exit_end;
+  const from = ends ? p.entry_end : p.entry || p.exit;
+  const to = ends ? p.exit_end : p.exit && p.entry ? p.exit : p.below;
   if (!from || !to || apart(from, to) < 1e-6) return 0;
   return (Math.atan2(to[1] - from[1], to[0] - from[0]) * 180) / Math.PI - 90;
 }
@@ -62,7 +68,8 @@ function smallEar(step, side) {
   ear.append(soft(outer), soft(inner), soft("M44 53C42 62 30 62 27 53L24 46"),
     soft("M30 33C32 24 40 22 41 30C41 37 37 42 33 45"));
   const place = { entry: [34, 5], exit: [34, 14], below: [36, 25], crest: [50, 12],
-    floor: [49, 38], tie: [34, 56] }[step];
+    floor: [49, 38], tie: [34, 56], entry_end: [34, 8], exit_end: [34, 18], axis_to: [34, 9],
+    axis_from: [34, 16] }[step];
   if (step === "outer_rim" || step === "inner_rim") {
     ear.append(svg("path", { d: step === "outer_rim" ? outer : inner, class: "strong",
       "stroke-dasharray": step === "inner_rim" ? "5 3" : "" }));

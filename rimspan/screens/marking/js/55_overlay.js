@@ -5,7 +5,7 @@ const pathOf = (places) => places.map(([x, y], i) => `${i ? "L" : "M"}${x} ${y}`
 function drawMarks(stage) {
   const { model, view, layers } = stage;
   const on = (points) => points.map((point) => toScreen(view, point));
-  const lines = drawFirstMarks(stage);
+  const lines = [...drawEarlier(stage), ...drawFirstMarks(stage)];
   for (const kind of [...LINES, "head_up", WORN]) {
     const places = on(model.marks[kind]);
     const width = kind === "head_up" ? 1.6 : 1.4 + signScale(view);
@@ -30,7 +30,9 @@ function drawMarks(stage) {
 function drawPlacement(stage, p, on) {
   const { model } = stage;
   const parts = [];
-  if (p.entry && p.exit) parts.push(...cased(pathOf(on([p.entry, p.exit])), 1));
+  for (const [from, to] of [["entry", "exit"], POST_ENDS, AXIS]) {
+    if (p[from] && p[to]) parts.push(...cased(pathOf(on([p[from], p[to]])), 1));
+  }
   if (p.exit && p.below) parts.push(...cased(pathOf(on([p.exit, p.below])), 1, { dash: "2 5" }));
   const first = p.entry || p.exit || p.below;
   if (first && model.labels.length > 1) parts.push(...words(p.label, on([first])[0], [0, -8 - 16 * signScale(stage.view)]));
@@ -75,7 +77,8 @@ function ghostStart({ marks, step, label }, at, near) {
   }
   if (step === "head_up") return marks.head_up.length === 1 ? marks.head_up[0] : null;
   const p = placementOf(marks, label) || {};
-  return { exit: p.entry, below: p.exit, floor: p.crest }[step];
+  return { exit: p.entry, below: p.exit, floor: p.crest, exit_end: p.entry_end,
+    axis_from: p.axis_to }[step];
 }
 
 function drawPoints(stage) {

@@ -50,7 +50,9 @@ function button(name, text, act, label) {
 
 /* Frames round the signs; the skin's line tells entry and exit apart. */
 const ICONS = { entry: "-14 -22 28 28", exit: "-14 -6 28 28", below: "-14 -17 28 28",
-  crest: "-14 -14 28 28", floor: "-14 -18 28 28", tie: "-14 -14 28 28" };
+  crest: "-14 -14 28 28", floor: "-14 -18 28 28", tie: "-14 -14 28 28",
+  entry_end: "-14 -18 28 28", exit_end: "-14 -10 28 28", axis_to: "-14 -14 28 28",
+  axis_from: "-14 -14 28 28" };
 
 function stepButton(stage, step) {
   const made = button(step, "", () => { openStep(stage.model, step); stage.redraw(); });

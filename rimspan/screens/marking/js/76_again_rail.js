@@ -71,15 +71,16 @@ function refreshAgain(stage) {
   const { model, root, who, most } = stage;
   const running = inPass(model);
   for (const part of ["main", "context", "labels", "others"]) {
-    root.querySelector(`[data-part="${part}"]`).hidden = running;
+    const elsewhere = model.recheck && ["labels", "others"].includes(part);
+    root.querySelector(`[data-part="${part}"]`).hidden = running || elsewhere;
   }
   const done = running && !lackingSpots(model.marks).length;
   const more = done && askedFor(model.marks, model.marks.x_again).least + 2 <= most;
   const first = firstMarks(model.marks);
   const hand = handSpots(first);
-  root.querySelector('[data-part="again"] small').hidden = running || hand.length
+  root.querySelector('[data-part="again"] small').hidden = running || hand.length || model.recheck
     || !first.some((p) => SPOTS.some((spot) => p[spot]));
-  const shown = { again: !running && hand.length, next_pass: more, end_pass: running };
+  const shown = { again: !running && !model.recheck && hand.length, next_pass: more, end_pass: running };
   for (const [name, on] of Object.entries(shown)) {
     root.querySelector(`button[data-name="${name}"]`).hidden = !on;
   }

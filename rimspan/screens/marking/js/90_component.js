@@ -68,6 +68,7 @@ function receive(stage, data) {
     stage.told = copy(stage.model.marks);
   }
   stage.model.others = othersOf(data);
+  learnRecheck(stage, data);
   hear(stage, data);
   learnLabels(stage.model, data.labels);
   if (data.url !== stage.url || stage.fault) load(stage, data);

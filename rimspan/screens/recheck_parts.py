@@ -1,0 +1,227 @@
+"""The Visit page's comparison: today's photo, both markings, what changed since the baseline."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import streamlit as st
+
+from assess.errors import AssessError
+from assess.recheck_change import NotComparable
+from assess.recheck_result import first_of, recheck_sentences
+from assess.recheck_series import points_of
+from assess.recheck_visit import Rechecked
+from assess.visit_measured import MarkedSet
+from calibration.photo import PhotoError
+from rimspan.clientfile import ClientFileError
+from rimspan.post_marks import lacking
+from rimspan.rechecks import Baseline
+from rimspan.screens import (
+    chair,
+    recheck_bench,
+    recheck_draft,
+    recheck_work,
+    state,
+    trend_parts,
+    visit_draft,
+    work,
+)
+from rimspan.screens.document import Document, files
+from rimspan.screens.layout import html
+from rimspan.screens.phone.arrival import kept_name, plain_name
+from rimspan.screens.recheck_words import (
+    baseline_words,
+    lacks_words,
+    later_words,
+    photo_html,
+    view_words,
+)
+from rimspan.screens.store import client_file
+from rimspan.typed import in_html, in_markdown
+from rimspan.visits import Piercing
+
+Held = Mapping[str, Any]
+TYPES = ["jpg", "jpeg", "png", "heic", "heif", "hif"]
+
+
+def recheck(held: Held, piercing: Piercing) -> None:
+    """Draw where today's photo is brought, what it says once it is there, and the trend."""
+    st.subheader("What changed", anchor=False)
+    base = recheck_work.baseline_of(piercing)
+    html(f'<p class="rim-quiet">{in_html(baseline_words(base))}</p>')
+    state.set_value("recheck drawn", _drawn(held, piercing, base))
+    if recheck_draft.photos_of(held, "now") is None:
+        _uploader(piercing)
+    else:
+        _bench(piercing.label)
+    trend_parts.trend(recheck_work.over_visits(held, piercing))
+
+
+def _uploader(piercing: Piercing) -> None:
+    count = int(state.value("recheck photos", 0))
+    st.file_uploader(
+        "Today's photo with the card, the post in, as the baseline was taken (optional)",
+        type=TYPES,
+        key=f"recheck photo {count}",
+        on_change=_brought,
+        args=(piercing.revision.side, count),
+    )
+
+
+def _brought(side: str, count: int) -> None:
+    upload = state.value(f"recheck photo {count}")
+    if upload is not None:
+        state.set_value("recheck photos", count + 1)
+        photo_came(side, str(upload.name), upload.getvalue())
+
+
+def photo_came(side: str, name: str, data: bytes) -> None:
+    """Keep a photo in the client's file and put it into the open visit."""
+    client, person, plain = state.client_id(), chair.person(), plain_name(name)
+    if client is None or person is None:
+        return
+    try:
+        kept = client_file().add_photo(client, data, kept_name(plain, data), side, by=person.name)
+    except (PhotoError, ClientFileError) as error:
+        state.say(in_markdown(f"{plain}: {error}"))
+        return
+    recheck_draft.add_photo(kept.filename, kept.sha256, side)
+    held = visit_draft.held_in(state.document())
+    piercing = visit_draft.piercing_of(held)
+    base = None if piercing is None else recheck_work.baseline_of(piercing)
+    if base is not None and base.kept is None:
+        _mark_baseline(base, side)
+
+
+def _mark_baseline(base: Baseline, side: str) -> None:
+    recheck_draft.keep("baseline", lambda old: old or recheck_draft.begun(base, side))
+
+
+def _drawn(held: Held, piercing: Piercing, base: Baseline | None) -> object:
+    """Return what the rest of the page was drawn by: once it differs, the page is drawn anew."""
+    against = None if base is None else recheck_work.marked_baseline(held, piercing, base)
+    found = recheck_work.comparison(
+        against, recheck_work.marked_now(held, piercing), piercing.label
+    )
+    if not isinstance(found, Rechecked):
+        return None
+    return [(point.followed, round(point.value, 6)) for point in points_of(found)]
+
+
+@st.fragment
+def _bench(label: str) -> None:
+    """Draw the photo that is marked, and what it says; every change of its marks is kept."""
+    state.check_open()
+    held = visit_draft.held_in(state.document())
+    piercing = visit_draft.piercing_of(held)
+    now = recheck_draft.photos_of(held, "now")
+    if piercing is None or piercing.label != label or now is None:
+        return
+    base = recheck_work.baseline_of(piercing)
+    first = recheck_draft.photos_of(held, "baseline")
+    which, file = _chosen(now, first)
+    photos = first if which == "baseline" and first is not None else now
+    with st.spinner("Looking for the card ..."):
+        reading = work.reading(photos, file)
+    html(photo_html(reading))
+    against = None if base is None else recheck_work.marked_baseline(held, piercing, base)
+    found = recheck_work.comparison(
+        against, recheck_work.marked_now(held, piercing), piercing.label
+    )
+    with st.container(horizontal=True):
+        if which == "now":
+            st.button("Another photo instead", on_click=recheck_draft.take_out, args=(file,))
+        if base is not None and first is None:
+            st.button(
+                "Mark the baseline anew",
+                on_click=_mark_baseline,
+                args=(base, piercing.revision.side),
+            )
+    place = st.container()
+    if which == "baseline":
+        html(f'<p class="rim-quiet">{in_html(later_words(base))}</p>')
+    _answer(held, piercing, base, against, found)
+    with place:  # last: what reaches the marking tells it that the number is out
+        over = None if which == "baseline" else _over(against, now, file, label, found)
+        if reading.fit is not None:
+            recheck_bench.mark(photos, which, file, label, over)
+    if _drawn(held, piercing, base) != state.value("recheck drawn"):
+        st.rerun()
+
+
+def _chosen(now: Document, first: Document | None) -> tuple[recheck_draft.Which, str]:
+    """Return the photo to mark: of today, or of the baseline."""
+    places: dict[str, tuple[recheck_draft.Which, str]] = {
+        f"Today: {name}": ("now", name) for name in files(now)
+    }
+    if first is not None:
+        places |= {f"Baseline: {name}": ("baseline", name) for name in files(first)}
+    names = list(places)
+    if len(names) == 1:
+        return places[names[0]]
+    picked = st.segmented_control(
+        "Which photo is marked",
+        names,
+        default=names[0],
+        format_func=in_markdown,
+        key=f"recheck which {names}",
+        label_visibility="collapsed",
+    )
+    return places[picked or names[0]]
+
+
+def _over(
+    against: MarkedSet | None,
+    now: Document,
+    file: str,
+    label: str,
+    found: Rechecked | AssessError | None,
+) -> dict[str, Any] | None:
+    """Return the earlier outline where this photo's view is refused."""
+    if isinstance(found, Rechecked):
+        refused = isinstance(found.change, NotComparable) and found.change.why == "view"
+        return dict(found.outline_px) if refused else None
+    look = recheck_work.look(against, now, file, label)
+    return dict(look.outline_px) if look is not None and look.refused is not None else None
+
+
+def _answer(
+    held: Held,
+    piercing: Piercing,
+    base: Baseline | None,
+    against: MarkedSet | None,
+    found: Rechecked | AssessError | None,
+) -> None:
+    """Draw what changed, or what is lacking first."""
+    now = recheck_draft.photos_of(held, "now") or {"photos": []}
+    if isinstance(found, Rechecked):
+        worn = visit_draft.before(held, piercing)
+        _changed(found, None if worn is None else worn.length_mm)
+        return
+    lines = [str(found)] if isinstance(found, AssessError) else []
+    if base is not None and against is None:
+        lines.append("Mark the baseline's photo too: choose it above.")
+    for file in files(now):
+        look = recheck_work.look(against, now, file, piercing.label)
+        if look is not None:
+            lines.append(view_words(look))
+    lines.append(lacks_words(lacking(now, piercing.label), alone=base is None))
+    body = "".join(f'<p class="rim-flag">{in_html(line)}</p>' for line in lines if line)
+    html(f'<div role="status">{body}</div>')
+
+
+def _changed(found: Rechecked, length_mm: float | None) -> None:
+    said = recheck_sentences(found, length_mm)
+    urgent = len(first_of(found, length_mm))
+    alerts = "".join(f'<p class="rim-flag" role="alert">{in_html(s)}</p>' for s in said[:urgent])
+    rest = said[urgent:]
+    body = "".join(f'<p class="rim-flag">{in_html(s)}</p>' for s in rest)
+    if not isinstance(found.change, NotComparable):
+        body = "".join(f'<p class="rim-change">{in_html(s)}</p>' for s in rest[:-1])
+        body += f'<p class="rim-quiet">{in_html(rest[-1])}</p>'
+    quiet = (
+        f"From {work.LIVE_DRAWS:,} draws, for a first look; what is kept is from 100,000. By one "
+        "photo of each visit: what moved out of the rim's plane isn't seen."
+    )
+    html(f'<div role="status">{alerts}{body}<p class="rim-quiet">{quiet}</p></div>')

@@ -1,0 +1,71 @@
+"""What the Visit page says of today's photo and the baseline's."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from assess.reading import PhotoReading
+from assess.recheck_first_look import FirstLook
+from assess.recheck_words import not_comparable_sentence
+from rimspan.rechecks import Baseline
+from rimspan.screens import svg
+from rimspan.screens.photo_words import card_words, flag_html, seen_from
+from rimspan.typed import in_html
+
+NONE_BEFORE = (
+    "No photo of this post is kept yet. One that is taken and marked today is what later visits "
+    "are held against."
+)
+
+
+def baseline_words(baseline: Baseline | None) -> str:
+    """Return what today's photo is held against."""
+    if baseline is None:
+        return NONE_BEFORE
+    what = "right after the insertion" if baseline.after_insertion else "of the first visit"
+    marked = baseline.kept
+    said = "not marked yet" if marked is None else "marked then"
+    if marked is not None and marked.marked_later:
+        said = f"marked later, on {marked.marked_on:%d %B %Y}, by {marked.marked_by}"
+    count = len(baseline.photos)
+    photos = "the photo" if count == 1 else f"{count} photos"
+    return f"Held against {photos} {what}, {baseline.on:%d %B %Y}: {said}."
+
+
+def later_words(baseline: Baseline | None) -> str:
+    """Return that marks of the baseline are made later, where they are."""
+    if baseline is None or baseline.kept is not None:
+        return ""
+    return (
+        f"This photo is of {baseline.on:%d %B %Y} and is marked now. The visit's record says that "
+        "it was marked later."
+    )
+
+
+def lacks_words(lacking: Sequence[str], *, alone: bool) -> str:
+    """Return what is still to be marked in today's photo."""
+    if lacking:
+        return f"To mark in today's photo: {' and '.join(lacking)}."
+    return "Marked. Later visits are held against this photo." if alone else ""
+
+
+def view_words(look: FirstLook) -> str:
+    """Return whether the view is the baseline's."""
+    if look.refused is not None:
+        return not_comparable_sentence(look.refused)
+    return f"The view is {look.off_deg:.0f}° off the baseline's; up to 5° is compared."
+
+
+def photo_html(reading: PhotoReading) -> str:
+    """Return what a photo's card says: how the phone was held, how far away, its flags."""
+    if reading.refusal:
+        return (
+            "<p><strong>This photo can't be measured.</strong></p>"
+            f'<div class="rim-flag">{in_html(reading.refusal)}</div>'
+        )
+    drawn = svg.phone(reading.tilt_deg, seen_from(reading)) + svg.distance(reading.distance_mm)
+    flags = "".join(flag_html(flag) for flag in reading.flags)
+    return (
+        f'<div class="rim-taken">{drawn}<div><p class="rim-quiet">{in_html(card_words(reading))}'
+        f"</p>{flags}</div></div>"
+    )
