@@ -201,7 +201,7 @@ def main() -> None:
     parser.add_argument("--marking", action="store_true", help="help with it, in marking.md")
     parser.add_argument("--views", action="store_true", help="several views, in views.md")
     parser.add_argument("--asked", action="store_true", help="of --views: as the guide asks, alone")
-    parser.add_argument("--moves", action="store_true", help="of --views: cards that move, faults, alone")
+    parser.add_argument("--moves", action="store_true", help="of --views: moved cards, faults")
     parser.add_argument("--pixels", type=int, default=0, help="of --views: sets on pixels; 300")
     parser.add_argument("--whole", type=int, default=0, help="of --views: sets of whole photos; 20")
     parser.add_argument("--kept", type=Path, help="what parts of --pixels and --whole came to")
