@@ -13,7 +13,7 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 from scipy.spatial import cKDTree
 
-from benchmarks.dot_scenes import DOTS, NOT_DOTS, dot_scene
+from benchmarks.dot_scenes import DOTS, NOT_DOTS, dot_scene, what_is_behind
 from benchmarks.marking_scenes import BACKGROUNDS, RimScene, rim_scene
 from calibration.frames import Array
 from tracing.contour import Contour, trace
@@ -56,7 +56,7 @@ class DotScore:
     """One tap: whether it snapped, its error (px, both axes together) and u (px, each axis).
 
     ``width_px`` is how wide the dot is seen where it is narrowest, ``share`` that over its
-    diameter: how much of its face shows.
+    diameter: how much of its face shows; ``behind`` lies behind the rim.
     """
 
     kind: str
@@ -65,6 +65,7 @@ class DotScore:
     u_px: float
     width_px: float
     share: float
+    behind: str
 
 
 def errors_mm(points: Array, truth: Array, px_per_mm: float) -> tuple[Array, Array]:
@@ -118,7 +119,8 @@ def dot_score(task: tuple[int, int, str]) -> DotScore | None:
     if scene is None:
         return None
     kind = scene.kind
-    seen = scene.width_px, scene.width_px / (scene.diameter_mm * scene.px_per_mm)
+    share = scene.width_px / (scene.diameter_mm * scene.px_per_mm)
+    seen = scene.width_px, share, what_is_behind(task[1], kind)
     found = snap(scene.picture, scene.near_px, 1.0 / scene.px_per_mm)
     if not isinstance(found, Dot):
         return DotScore(kind, False, float("nan"), float("nan"), *seen)
@@ -224,8 +226,11 @@ def _dot_lines(snapped: Sequence[DotScore]) -> list[str]:
     ]
     lines += [_dot_row(kind, [s for s in dots if s.kind == kind]) for kind in DOTS]
     edge = [s for s in dots if s.kind == "edge"]
+    wide = [s for s in edge if s.width_px >= WIDE_PX]
     parts = {
-        f"edge, {WIDE_PX:g} px wide and more": [s for s in edge if s.width_px >= WIDE_PX],
+        f"edge, {WIDE_PX:g} px wide and more": wide,
+        "of these before hair": [s for s in wide if s.behind == "hair"],
+        "of these before cloth or skin": [s for s in wide if s.behind != "hair"],
         f"edge, narrower than {WIDE_PX:g} px": [s for s in edge if s.width_px < WIDE_PX],
         f"edge, {HALF:.0%} of its width and more": [s for s in edge if s.share >= HALF],
         f"edge, less than {HALF:.0%} of its width": [s for s in edge if s.share < HALF],

@@ -31,11 +31,12 @@ def test_the_table_says_the_errors_it_was_given() -> None:
         for taps in (3, 4)
     ]
     dots = [
-        DotScore(kind, True, 0.3, 0.15, 3.0, 0.2) for kind in ("square-on", "foreshortened", "edge")
+        DotScore(kind, True, 0.3, 0.15, 3.0, 0.2, "hair")
+        for kind in ("square-on", "foreshortened", "edge")
     ]
-    dots += [DotScore("pair", False, float("nan"), float("nan"), 3.0, 0.9)]
+    dots += [DotScore("pair", False, float("nan"), float("nan"), 3.0, 0.9, "skin")]
     dots += [
-        DotScore(kind, kind == "smear", float("nan"), float("nan"), 0.0, 0.0)
+        DotScore(kind, kind == "smear", float("nan"), float("nan"), 0.0, 0.0, "skin")
         for kind in ("skin", "freckle", "hair", "shadow", "ghost", "smear")
     ]
     table = marking_table(traced, dots, 12)
@@ -44,6 +45,7 @@ def test_the_table_says_the_errors_it_was_given() -> None:
     )
     assert "| **all** | 4 | 25 | 0.30 | 0.30 | 1.41 |" in table
     assert "| edge, less than 30% of its width | 1 | 0 | 0.30 | 0.30 | 1.41 |" in table
+    assert "| of these before hair | 1 | 0 | 0.30 | 0.30 | 1.41 |" in table
     assert "30% of its width and more" not in table
     assert "Of 6 taps where there is no dot, 16.7 % snapped" in table
 
