@@ -26,9 +26,9 @@ RAYS = 72
 LEAST_STEP = 0.06
 """Least change of log light across the border: skin's own texture makes less."""
 LEAST_SHARE = 0.6
+"""Of the rays that must meet the border."""
 OUTER_SHARE = 0.6
 """An outer ring as clear as that, of the clearest one, is the border."""
-"""Of the rays that must meet the border."""
 BEYOND, BEYOND_SHARE = 1.6, 0.18
 """Another border within so many radii on such a share of the rays: the end isn't clear."""
 OFF_SHARE = 0.12
@@ -40,6 +40,13 @@ U_FLOOR_PX = 0.15
 U_ROUND = 0.03
 """And so many radii besides: reflections move a border to one side."""
 
+SENTENCES = {
+    "outside": "The end lies too near the photo's edge.",
+    "nothing round": "No round end is seen near here.",
+    "not closed": "Too little of the end's border is seen: something hides it, or it is too pale.",
+    "not round": "What is seen here isn't round: a disc from aside, or a glint.",
+    "not clear": "It isn't clear which border is the end's own.",
+}
 Reason = Literal["outside", "nothing round", "not closed", "not round", "not clear"]
 
 
@@ -58,6 +65,11 @@ class NoRoundEnd:
     """Why nothing was taken."""
 
     reason: Reason
+
+    @property
+    def sentence(self) -> str:
+        """Return why, in words, and what to do."""
+        return f"{SENTENCES[self.reason]} Mark its middle by hand."
 
 
 def round_end(picture: Image, near: Array, mm_per_px: float) -> RoundEnd | NoRoundEnd:
