@@ -31,6 +31,8 @@ OUTER_SHARE = 0.6
 """An outer ring as clear as that, of the clearest one, is the border."""
 BEYOND, BEYOND_SHARE = 1.6, 0.18
 """Another border within so many radii on such a share of the rays: the end isn't clear."""
+BAR_RAYS = 14
+"""On so many rays side by side the post itself may lie beyond: 70 degrees."""
 OFF_SHARE = 0.12
 """A border point further off, in radii, is none of the end's."""
 SCATTER = 0.05
@@ -185,7 +187,10 @@ def _border_beyond(light: Array, at: Array, ways: Array, radius: float) -> bool:
     profile = _at(light, at + out[:, None] * ways[:, None])
     change = np.abs(profile[:, 4:] - profile[:, :-4])
     own, beyond = change[:, :4].max(axis=1), change[:, 6:].max(axis=1)
-    return bool(np.mean(beyond > np.maximum(0.6 * own, LEAST_STEP)) > BEYOND_SHARE)
+    there = (beyond > np.maximum(0.6 * own, LEAST_STEP)).astype(np.int64)
+    # The bar leaves the end on one side, and has borders of its own there.
+    behind = np.convolve(np.concatenate([there, there[:BAR_RAYS]]), np.ones(BAR_RAYS, int), "valid")
+    return bool((there.sum() - behind.max()) / (RAYS - BAR_RAYS) > BEYOND_SHARE)
 
 
 def _border(
