@@ -290,7 +290,7 @@ def _recheck(options: argparse.Namespace) -> str:
     from benchmarks.recheck_tables import recheck_table  # noqa: PLC0415
     from benchmarks.recheck_views import run_views  # noqa: PLC0415
 
-    several, drawn = max(options.scenes // 10, 2), max(options.scenes // 11, 2)
+    several = drawn = max(options.scenes // 11, 2)
     return recheck_table(
         run_recheck(options.scenes),
         options.scenes,

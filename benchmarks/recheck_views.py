@@ -20,8 +20,7 @@ from benchmarks.ears import Site, drawn_ears, random_site_on
 from benchmarks.recheck_scenes import BALL_MM, SPARE_MM, U_LEAN_DEG, U_SLIDE_MM
 from benchmarks.scenes import seeds
 from benchmarks.view_scenes import (
-    ASKED_ELEVATIONS,
-    ASKED_FAN_DEG,
+    ASKED,
     SETS,
     ViewScene,
     cards_of,
@@ -99,17 +98,7 @@ def score(
 ) -> SpaceScore:
     """Return how the program does on one random pair on an ear."""
     site = random_site_on(ear, rng)
-    scenes = [
-        draw_view_scene(
-            site.name,
-            rng,
-            fanned=True,
-            site=site,
-            fan_deg=ASKED_FAN_DEG,
-            elevations=ASKED_ELEVATIONS,
-        )
-        for _ in range(2)
-    ]
+    scenes = [draw_view_scene(site.name, rng, aims=ASKED, site=site) for _ in range(2)]
     entry, exit_ = (np.asarray(p) for p in (site.placement.entry, site.placement.exit))
     half = (float(np.linalg.norm(entry - exit_)) + SPARE_MM) / 2 + BALL_MM
     rise = np.deg2rad(U_LEAN_DEG * rng.standard_normal())
