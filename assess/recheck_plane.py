@@ -25,29 +25,23 @@ from assess.recheck_carry import (
     input_moves,
     turning,
 )
-from assess.recheck_lines import Feet, SmoothLine
+from assess.recheck_lines import SmoothLine
+from assess.recheck_outline import (
+    HEIGHT_MM,
+    LEFT_OUT_MM,
+    by_height,
+    depth_root,
+    seen_change,
+    shape_root,
+    swelling,
+)
 from assess.recheck_registration import Registered, Rows, register
 from assess.recheck_view import LINES
 from calibration.frames import Array
-from calibration.inputs import root_of
 
-LEFT_OUT_MM = 8.0
-"""Tissue nearer than this to the post's middle line is left out: it swells (assumption)."""
 LEAST_FEET = 8
 """Fewer vertices beside the baseline's outlines register nothing."""
 
-HEIGHT_MM: Mapping[str, float] = {"outer": 0.6, "inner": 1.35}
-"""How far toward the viewer an outline lies before the plane of the post, as the 14 parameter ears
-have it on average: seen from another side it moves against the post by so much."""
-DEPTH_SD_MM: Mapping[str, tuple[float, float, float]] = {
-    "outer": (0.35, 0.5, 0.5),
-    "inner": (0.6, 0.3, 0.3),
-}
-"""How much that differs: all of an outline together, from ear to ear; from place to place along
-it; and slowly, as the rim bends in and out as a whole (the same ears, rounded up)."""
-DEPTH_LENGTH_MM, SLOW_LENGTH_MM = 8.0, 25.0
-NORMAL_BY_TILT = np.array([[0.0, -1.0], [1.0, 0.0]])
-"""How far the plane's normal goes aside for each millimetre up, by its two tilts."""
 STARTS_DEG, STARTS_MM = (-10.0, 0.0, 10.0), (-6.0, 0.0, 6.0)
 STARTS_KEPT, APART_MM, RIVAL = 3, 1.5, 1.3
 STARTING_STEPS, STARTING_MM = 6, 0.7
@@ -151,7 +145,7 @@ class _Matched:
     def __init__(self, pair: Pair, lines: Mapping[str, SmoothLine], start: Array) -> None:
         self.pair = pair
         at, first = carried(pair, start), baseline_places(pair, start)
-        ends = first[[i for i, name in enumerate(pair.baseline.names) if "/" not in name]]
+        ends = first[_post(pair.baseline.names)]
         self.kept: dict[str, list[int]] = {}
         for kind, line in lines.items():
             index = np.array(pair.now.line(kind), dtype=np.int64)
@@ -178,6 +172,8 @@ class _Matched:
         pair, turn_rad = self.pair, float(unknowns[0] / TURN_MM)
         at, base_at = carried(pair, unknowns), baseline_places(pair, unknowns)
         gap, normal, depth, high, turns = [], [], [], [], []
+        shape, swollen = [], []
+        ends = base_at[_post(pair.baseline.names)]
         shares = np.zeros((self.count, len(base_at)))
         done = 0
         for kind, index in self.kept.items():
@@ -189,7 +185,9 @@ class _Matched:
             normal.append(feet.normal)
             across = np.einsum("ni,kim->nkm", feet.normal, pair.baseline.by_mark[base])
             turns.append((feet.turns[:, :, None] * across).reshape(len(index), -1))
-            depth.append(_depth_root(pair, kind, feet, turn_rad))
+            depth.append(depth_root(pair, kind, feet, turn_rad))
+            shape.append(shape_root(feet))
+            swollen.append(swelling(_away(at[index], ends)))
             done += len(index)
         across = np.concatenate(normal)
         index = [i for some in self.kept.values() for i in some]
@@ -197,33 +195,22 @@ class _Matched:
         slope = np.einsum("ni,nip->np", across, later[index])
         slope -= _by_baseline(shares, across, first)
         aside = np.concatenate(high)[:, None] * across
-        gap.append(aside @ _view_change(pair, unknowns))
-        slope += _by_height(aside, turn_rad)
+        gap.append(aside @ seen_change(pair, unknowns))
+        slope += by_height(aside, turn_rad)
         turned = across @ turning(turn_rad)  # what a move in the later plane does across the line
         own = np.linalg.norm(np.einsum("ni,nim->nm", turned, pair.now.by_mark[index]), axis=1)
         named = _named(pair, shares, across, turned, index)
-        named |= {
-            f"depth of the {k} line": d for k, d in zip(self.kept, _blocks(depth), strict=True)
-        }
+        for what, parts in (("depth", depth), ("shape", shape), ("swelling", swollen)):
+            rows = zip(self.kept, _blocks(parts), strict=True)
+            named |= {f"{what} of the {kind} line": part for kind, part in rows}
         moved = gap.pop()
         along = np.column_stack([-across[:, 1], across[:, 0]])
         slid = np.einsum("ni,nip->np", along, later[index])
         return Rows(np.concatenate(gap) + moved, slope, own, named, (slid, block_diag(*turns)))
 
 
-def _view_change(pair: Pair, unknowns: Array) -> Array:
-    """Return by how much the line of sight goes aside more than the baseline's, to the rim."""
-    first, later = (NORMAL_BY_TILT @ unknowns[PLANE_OF[which][1]] for which in ("baseline", "now"))
-    turn = turning(float(unknowns[0] / TURN_MM))
-    return np.asarray(turn @ (pair.now.slope - later) - (pair.baseline.slope - first))
-
-
-def _by_height(aside: Array, turn_rad: float) -> Array:
-    """Return how gaps answer to the unknowns by what stands before the plane, (N, P)."""
-    out = np.zeros((len(aside), UNKNOWNS))
-    out[:, PLANE_OF["baseline"][1]] = aside @ NORMAL_BY_TILT
-    out[:, PLANE_OF["now"][1]] = -aside @ turning(turn_rad) @ NORMAL_BY_TILT
-    return out
+def _post(names: tuple[str, ...]) -> list[int]:
+    return [i for i, name in enumerate(names) if "/" not in name]
 
 
 def _away(points: Array, ends: Array) -> Array:
@@ -262,17 +249,6 @@ def _named(
     for name, part in parts:  # the same print is one input of both visits
         found[name] = found[name] + part if name in found else part
     return found
-
-
-def _depth_root(pair: Pair, kind: str, feet: Feet, turn_rad: float) -> Array:
-    """Return what an outline's depth moves of the gaps, (N, N), the view having changed."""
-    together, local, slow = DEPTH_SD_MM[kind]
-    apart = feet.along_mm[:, None] - feet.along_mm[None, :]
-    depth = together**2 + local**2 * np.exp(-0.5 * (apart / DEPTH_LENGTH_MM) ** 2)
-    depth = depth + slow**2 * np.exp(-0.5 * (apart / SLOW_LENGTH_MM) ** 2)
-    change = feet.normal @ pair.view_change(turn_rad)
-    seen = np.outer(change, change) + pair.u_view**2 * feet.normal @ feet.normal.T
-    return root_of(depth * seen)
 
 
 def _blocks(parts: list[Array]) -> list[Array]:

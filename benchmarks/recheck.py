@@ -27,7 +27,7 @@ from calibration.draws import Draws
 from calibration.frames import Array
 from sample_images.ears import Ear
 
-EARS_SEED, SEED = 20261305, 20261306
+EARS_SEED, SEED = 20261401, 20261402
 """Of the ten ears, and of the pairs.  The models were tuned on the named ears, by other seeds."""
 EARS_COUNT = 10
 DRAWS = 200
@@ -127,10 +127,10 @@ def compared(then: VisitPhoto, now: VisitPhoto) -> Change | NotComparable:
 
 
 def run_recheck(pairs: int, seed: int = SEED, ears_seed: int = EARS_SEED) -> list[PairScore]:
-    """Return the scores: so many unchanged pairs, half as many moved; by hand a fifth of each."""
+    """Return the scores: so many unchanged pairs, a quarter moved; by hand a tenth of each."""
     ears = list(drawn_ears(ears_seed, EARS_COUNT))
-    plan = [("traced", False)] * pairs + [("traced", True)] * (pairs // 2)
-    plan += [("by hand", False)] * (pairs // 5) + [("by hand", True)] * (pairs // 5)
+    plan = [("traced", False)] * pairs + [("traced", True)] * (pairs // 4)
+    plan += [("by hand", False)] * (pairs // 10) + [("by hand", True)] * (pairs // 10)
     return [
         score(ears[i % len(ears)], marking, changed=changed, rng=rng)
         for i, ((marking, changed), rng) in enumerate(
