@@ -15,7 +15,7 @@ import numpy as np
 from assess.reading import U_MARK_MM
 from assess.recheck_change import Change
 from assess.recheck_marks import PostMarks
-from benchmarks.ears import drawn_ears, random_site_on
+from benchmarks.ears import Site, drawn_ears, random_site_on
 from benchmarks.flat_picture import camera_of, standing_of
 from benchmarks.marking_scenes import BACKGROUNDS, cropped, random_look
 from benchmarks.recheck import (
@@ -37,9 +37,9 @@ from benchmarks.recheck_scenes import (
 from benchmarks.scenes import seeds
 from calibration.frames import Array, Image
 from sample_images.ears import Ear
-from sample_images.post import Post
 from sample_images.render import render
 from sample_images.scene import Look, View
+from sample_images.worn import Worn
 from tracing.round_end import NoRoundEnd, RoundEnd, round_end
 
 EARS_SEED, SEED = 20261303, 20261304
@@ -89,26 +89,33 @@ def rendered(ear: Ear, *, changed: bool, rng: np.random.Generator, index: int) -
         if taken is None:
             return None
         look = random_look(rng, BACKGROUNDS[index % len(BACKGROUNDS)], 1700 + 2 * index + visit)
-        photo, own = found_in(ear, taken[0], taken[1], look, rng)
+        photo, own = found_in(site, taken[0], taken[1], look, rng)
         photos.append(photo)
         ends += own
     said = compared(photos[0], photos[1])
     return Rendered(PairScore(ear.name, "rendered", changed, tilt, shifts, said), tuple(ends))
 
 
+def worn_at(site: Site, ends: Array) -> Worn:
+    """Return a post whose balls' centres are there, (2, 3) mm."""
+    held = replace(site.placement, entry=ends[0], exit=ends[1])
+    length = float(np.linalg.norm(ends[0] - ends[1])) - 2 * BALL_MM
+    return Worn(held, length, -BALL_MM, ball_mm=2 * BALL_MM)
+
+
 def found_in(
-    ear: Ear, photo: VisitPhoto, ends: Array, look: Look, rng: np.random.Generator
+    site: Site, photo: VisitPhoto, ends: Array, look: Look, rng: np.random.Generator
 ) -> tuple[VisitPhoto, list[Found]]:
     """Return the photo with its post's ends, (2, 3) mm, where they are found in pixels."""
     scene = photo.scene
     view = View(camera_of(scene), scene.size_px, scene.rvec, scene.tvec)
     scale = view.camera.fx / float(np.linalg.norm(view.centre_card - scene.anchor_card))
-    post = Post(ends, BALL_MM)
+    worn = worn_at(site, ends)
     places, found = [], []
     for at in scene.pixels(scene.to_card(ends)):
         low = np.round(at - WINDOW_PX / 2)
         close = cropped(view, low, low + WINDOW_PX)
-        picture = render(ear, standing_of(scene), close, look, samples=1, posts=[post])
+        picture = render(site.ear, standing_of(scene), close, look, worn=worn, samples=1)
         place, how = tapped(picture, at - low, 1.0 / scale, rng)
         error = place[:2] + low - at
         places.append((*(place[:2] + low), place[2]))

@@ -43,13 +43,6 @@ U_FLOOR_PX = 0.15
 U_ROUND = 0.07
 """And so many radii besides: reflections move a border to one side (rendered balls)."""
 
-SENTENCES = {
-    "outside": "The end lies too near the photo's edge.",
-    "nothing round": "No round end is seen near here.",
-    "not closed": "Too little of the end's border is seen: something hides it, or it is too pale.",
-    "not round": "What is seen here isn't round: a disc from aside, or a glint.",
-    "not clear": "It isn't clear which border is the end's own.",
-}
 Reason = Literal["outside", "nothing round", "not closed", "not round", "not clear"]
 
 
@@ -68,11 +61,6 @@ class NoRoundEnd:
     """Why nothing was taken."""
 
     reason: Reason
-
-    @property
-    def sentence(self) -> str:
-        """Return why, in words, and what to do."""
-        return f"{SENTENCES[self.reason]} Mark its middle by hand."
 
 
 def round_end(picture: Image, near: Array, mm_per_px: float) -> RoundEnd | NoRoundEnd:
