@@ -285,18 +285,9 @@ def _coverage(options: argparse.Namespace) -> str:
 
 
 def _recheck(options: argparse.Namespace) -> str:
-    from benchmarks.recheck import run_recheck  # noqa: PLC0415  (imports this)
-    from benchmarks.recheck_pixels import run_pixels  # noqa: PLC0415  (needs the renderer)
-    from benchmarks.recheck_tables import recheck_table  # noqa: PLC0415
-    from benchmarks.recheck_views import run_views  # noqa: PLC0415
+    from benchmarks.recheck_tables import recheck_report  # noqa: PLC0415  (imports this)
 
-    several = drawn = max(options.scenes // 18, 2)
-    return recheck_table(
-        run_recheck(options.scenes),
-        options.scenes,
-        (run_views(several), several),
-        (list(run_pixels(drawn)), drawn),
-    )
+    return recheck_report(options.scenes)
 
 
 def _accuracy(options: argparse.Namespace) -> str:

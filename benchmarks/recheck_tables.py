@@ -273,3 +273,14 @@ def recheck_table(
     lines += [row(f"ear {i}", [s for s in traced if s.ear == n]) for i, n in enumerate(names, 1)]
     lines += ["", *space_lines(*space), *rendered_lines(*drawn)]
     return "\n".join(lines)
+
+
+def recheck_report(pairs: int) -> str:
+    """Run everything and return the report: in space and on pixels about an 18th as many pairs."""
+    fewer = max(pairs // 18, 2)
+    return recheck_table(
+        recheck.run_recheck(pairs),
+        pairs,
+        (recheck_views.run_views(fewer), fewer),
+        (list(recheck_pixels.run_pixels(fewer)), fewer),
+    )
