@@ -94,7 +94,8 @@ def prepare(extras: str) -> None:
         run(sys.executable, "-m", "venv", "--clear", str(VENV))
     STAMP.unlink(missing_ok=True)
     target = f"{ROOT}[{extras}]" if extras else str(ROOT)
-    run(tool("python"), "-m", "pip", "install", "--quiet", "--editable", target)
+    # What is used is compiled at its first use; compiling all of it takes a minute.
+    run(tool("python"), "-m", "pip", "install", "--quiet", "--no-compile", "--editable", target)
     STAMP.write_text(json.dumps(want, indent=1), encoding="utf-8")
 
 

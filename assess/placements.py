@@ -16,7 +16,7 @@ from assess import relief as tissue_depth
 from assess.channel import Axis, Channel, combine
 from assess.criteria import Criteria
 from assess.marks import Marks, PhotoMarks, PostStock
-from assess.placing import axes_in, both_ends, mark_sigma_px, view_of
+from assess.placing import axes_in, both_ends, usual_marks_px, view_of
 from assess.posts import DEFAULT_GAUGE_MM, default_stock
 from assess.reading import ONE_VIEW_TILT_DEG, PhotoReading
 from assess.report_placement import Found
@@ -61,12 +61,7 @@ def see(
     draws: Draws,
 ) -> Seen:
     """Return what the photos say of every placement."""
-    usual_px = {
-        photo.file: 0.0
-        if readings[photo.file].fit is None
-        else mark_sigma_px(photo, readings[photo.file], marks.rim_plane.offset_mm)
-        for photo in marks.photos
-    }
+    usual_px = usual_marks_px(marks, readings)
     outcome = several_views(marks, photos, readings, usual_px)
     dots = _dots(marks, outcome, draws)
     space = _space(marks, readings, usual_px, dots, draws)

@@ -33,6 +33,16 @@ def mark_sigma_px(photo: PhotoMarks, reading: PhotoReading, offset_mm: float) ->
     return U_MARK_MM / reading.mm_per_px(offset_mm)
 
 
+def usual_marks_px(marks: Marks, readings: Mapping[str, PhotoReading]) -> dict[str, float]:
+    """Return the standard uncertainty of a mark by hand in each photo, px, by file; 0 unfitted."""
+    return {
+        photo.file: 0.0
+        if readings[photo.file].fit is None
+        else mark_sigma_px(photo, readings[photo.file], marks.rim_plane.offset_mm)
+        for photo in marks.photos
+    }
+
+
 def marked_view(photo: PhotoMarks, reading: PhotoReading, offset_mm: float) -> MarkedView:
     """Return the marks that one view measures, straightened and with their u."""
     if reading.fit is None:

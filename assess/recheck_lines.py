@@ -14,6 +14,7 @@ from calibration.frames import Array
 LEAST_STEP_MM = 1.5
 """Vertices nearer to the one before are left out: a traced line's neighbours err together."""
 FINE_MM, MARGIN_MM = 0.1, 0.5
+STEP_MM = 1e-3
 PIECE_MM = 8.0
 """About how long each piece of the spline is: a rim bends no faster."""
 LEAST_VERTICES = 5
@@ -24,13 +25,15 @@ class Feet:
     """Where points lie beside a line.
 
     ``gap`` (N,) mm, across it; ``normal`` (N, 2); ``along_mm`` (N,) of the foot; ``vertex`` (N, V)
-    how much each vertex of the line moves the foot; ``beside`` (N,) whether the foot lies within.
+    how much each vertex of the line moves the foot, and ``turns`` (N, V) turns the line there
+    (rad for each mm across it); ``beside`` (N,) whether the foot lies within.
     """
 
     gap: Array
     normal: Array
     along_mm: Array
     vertex: Array
+    turns: Array
     beside: NDArray[np.bool_]
 
 
@@ -56,19 +59,25 @@ class SmoothLine:
     def _basis(self, s: Array) -> Array:
         return np.asarray(BSpline.design_matrix(s, self._knots, 3).toarray())
 
-    def feet(self, points: Array) -> Feet:
-        """Return how points, (N, 2) mm, lie beside the line."""
+    def feet(self, points: Array, *, by_vertices: bool = True) -> Feet:
+        """Return how points, (N, 2) mm, lie beside the line, with its vertices' parts if asked."""
         _, index = self._tree.query(points)
         s = self._fine[index]
         for _ in range(2):  # Newton to the foot itself
             off, way = points - self.spline(s), self.slope(s)
             s = np.clip(s + np.sum(off * way, axis=1) / np.sum(way**2, axis=1), 0, self.length_mm)
         way = self.slope(s)
-        way = way / np.linalg.norm(way, axis=1, keepdims=True)
+        speed = np.linalg.norm(way, axis=1, keepdims=True)
+        way = way / speed
         normal = np.column_stack([way[:, 1], -way[:, 0]])
         gap = np.sum((points - self.spline(s)) * normal, axis=1)
         beside = (s > MARGIN_MM) & (s < self.length_mm - MARGIN_MM)
-        return Feet(gap, normal, s, self._basis(s) @ self._solve, np.asarray(beside))
+        if not by_vertices:
+            none = np.zeros((len(s), 0))
+            return Feet(gap, normal, s, none, none, np.asarray(beside))
+        step = (self._basis(np.minimum(s + STEP_MM, self.length_mm)) - self._basis(s)) / STEP_MM
+        turns = step @ self._solve / speed
+        return Feet(gap, normal, s, self._basis(s) @ self._solve, turns, np.asarray(beside))
 
 
 def thinned(vertices: Array, least: float) -> Array:

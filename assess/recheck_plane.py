@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import numpy as np
+from scipy.linalg import block_diag
 
 from assess.recheck_carry import (
     DRAWN_OUT,
@@ -24,24 +25,25 @@ from assess.recheck_carry import (
     input_moves,
     turning,
 )
-from assess.recheck_lines import Feet, SmoothLine
+from assess.recheck_lines import SmoothLine
+from assess.recheck_outline import (
+    HEIGHT_MM,
+    LEFT_OUT_MM,
+    by_height,
+    depth_root,
+    seen_change,
+    shape_root,
+    swelling,
+)
 from assess.recheck_registration import Registered, Rows, register
 from assess.recheck_view import LINES
 from calibration.frames import Array
-from calibration.inputs import root_of
 
-LEFT_OUT_MM = 8.0
-"""Tissue nearer than this to the post's middle line is left out: it swells (assumption)."""
 LEAST_FEET = 8
 """Fewer vertices beside the baseline's outlines register nothing."""
 
-DEPTH_SD_MM: Mapping[str, tuple[float, float]] = {"outer": (0.6, 0.5), "inner": (1.3, 0.5)}
-"""How deep an outline lies off the plane of the post, as a change of view shows it: all of it
-together, and from place to place (root mean squares over the 14 parameter ears, rounded up)."""
-DEPTH_LENGTH_MM = 8.0
-SLOW_SD_MM, SLOW_LENGTH_MM = 0.5, 25.0
-"""The same over longer ways: the rim bends in and out as a whole."""
-STARTS_DEG, STARTS_MM = (-10.0, 0.0, 10.0), (-5.0, 0.0, 5.0)
+STARTS_DEG, STARTS_MM = (-10.0, 0.0, 10.0), (-6.0, 0.0, 6.0)
+STARTS_KEPT, APART_MM, RIVAL = 3, 1.5, 1.3
 STARTING_STEPS, STARTING_MM = 6, 0.7
 STARTING_STRAIN = 0.02
 """Of a start's foreshortening, whichever way: standard deviation."""
@@ -58,9 +60,6 @@ def register_in_plane(pair: Pair) -> Registered | None:
     }
     if not lines:
         return None
-    best = _started(pair, lines)
-    if best is None:
-        return None
     priors: dict[str, tuple[slice, float]] = {}
     for which, plane in zip(("baseline", "now"), pair.planes, strict=True):
         offset, tilt = PLANE_OF[which]
@@ -72,40 +71,66 @@ def register_in_plane(pair: Pair) -> Registered | None:
     squares = float(np.hypot(tilts[0] ** 2, tilts[1] ** 2))
     priors["now: foreshortening"] = DRAWN_OUT, squares / np.sqrt(2.0)
     priors["now: foreshortening across"] = SHEARED, squares / 2.0
-    found: Registered | None = None
+    settled = [_settled(pair, lines, start, priors) for start in _starts(pair, lines)]
+    found = [each for each in settled if each is not None]
+    return min(found, key=lambda each: each.chi_squared / each.used, default=None)
+
+
+def _settled(
+    pair: Pair,
+    lines: Mapping[str, SmoothLine],
+    start: Array,
+    priors: Mapping[str, tuple[slice, float]],
+) -> Registered | None:
+    """Return where a start leads; None where too little lies beside the outlines there."""
+    found, at = None, start
     for _ in range(REMATCHED):  # which vertices lie beside the outlines hangs on where they lie
-        rows = _Matched(pair, lines, best)
+        rows = _Matched(pair, lines, at)
         if rows.count < LEAST_FEET:
             return None
-        found = register(rows, best, priors, FREE)
-        best = found.unknowns
+        found = register(rows, at, priors, FREE)
+        at = found.unknowns
     return found
 
 
-def _started(pair: Pair, lines: Mapping[str, SmoothLine]) -> Array | None:
-    """Return where to begin: of turns and slides along the rim the one that fits best."""
-    best: tuple[float, Array] | None = None
+def _starts(pair: Pair, lines: Mapping[str, SmoothLine]) -> list[Array]:
+    """Return where to begin: of turns and slides along the rim the few that fit best.
+
+    By roughly marked outlines two ways of sliding fit nearly alike; the whole fit tells them apart.
+    """
     along = _along_rim(lines)
-    stiff = np.diag([1e-3] * 3 + [(0.5 * STARTING_MM / STARTING_STRAIN) ** 2] * 3)
+    tried = []
     for turn in STARTS_DEG:
         for slide in STARTS_MM:
             start = np.zeros(UNKNOWNS)
             start[0] = np.deg2rad(turn) * TURN_MM
             start[1:3] = slide * along
             matched = _Matched(pair, lines, start)
-            if matched.count < LEAST_FEET:
-                continue
-            for _ in range(STARTING_STEPS):
-                gap, slope = matched.roughly(start, lines)
-                w = 1.0 / (1.0 + (gap / STARTING_MM) ** 2)
-                normal = (slope.T * w) @ slope + stiff
-                step = np.linalg.solve(normal, (slope.T * w) @ gap + stiff @ start[STARTING])
-                start[STARTING] -= step
-            gap, _ = matched.roughly(start, lines)
-            cost = float(np.mean(np.minimum(np.abs(gap), 3 * STARTING_MM)))
-            if best is None or cost < best[0]:
-                best = cost, start
-    return None if best is None else best[1]
+            if matched.count >= LEAST_FEET:
+                tried.append(_roughly_laid(matched, lines, start))
+    kept: list[Array] = []
+    least = min((cost for cost, _ in tried), default=0.0)
+    for cost, start in sorted(tried, key=lambda each: each[0]):
+        if cost <= RIVAL * least and all(
+            float(np.linalg.norm(start[FREE] - other[FREE])) > APART_MM for other in kept
+        ):
+            kept.append(start)
+    return kept[:STARTS_KEPT]
+
+
+def _roughly_laid(
+    matched: _Matched, lines: Mapping[str, SmoothLine], start: Array
+) -> tuple[float, Array]:
+    """Return how far off a start stays on average, mm, and where it comes to lie."""
+    stiff = np.diag([1e-3] * 3 + [(0.5 * STARTING_MM / STARTING_STRAIN) ** 2] * 3)
+    for _ in range(STARTING_STEPS):
+        gap, slope = matched.roughly(start, lines)
+        w = 1.0 / (1.0 + (gap / STARTING_MM) ** 2)
+        normal = (slope.T * w) @ slope + stiff
+        step = np.linalg.solve(normal, (slope.T * w) @ gap + stiff @ start[STARTING])
+        start[STARTING] -= step
+    gap, _ = matched.roughly(start, lines)
+    return float(np.mean(np.minimum(np.abs(gap), 3 * STARTING_MM))), start
 
 
 def _along_rim(lines: Mapping[str, SmoothLine]) -> Array:
@@ -120,11 +145,11 @@ class _Matched:
     def __init__(self, pair: Pair, lines: Mapping[str, SmoothLine], start: Array) -> None:
         self.pair = pair
         at, first = carried(pair, start), baseline_places(pair, start)
-        ends = first[[i for i, name in enumerate(pair.baseline.names) if "/" not in name]]
+        ends = first[_post(pair.baseline.names)]
         self.kept: dict[str, list[int]] = {}
         for kind, line in lines.items():
             index = np.array(pair.now.line(kind), dtype=np.int64)
-            beside = line.feet(at[index]).beside
+            beside = line.feet(at[index], by_vertices=False).beside
             kept = index[beside & (_away(at[index], ends) > LEFT_OUT_MM)].tolist()
             self.kept |= {kind: kept} if kept else {}
 
@@ -136,7 +161,7 @@ class _Matched:
     def roughly(self, unknowns: Array, lines: Mapping[str, SmoothLine]) -> tuple[Array, Array]:
         """Return the gaps and their slopes by turn, shift and foreshortening, (N,) and (N, 6)."""
         at = carried(self.pair, unknowns)
-        feet = [lines[kind].feet(at[index]) for kind, index in self.kept.items()]
+        feet = [lines[k].feet(at[index], by_vertices=False) for k, index in self.kept.items()]
         normal = np.concatenate([foot.normal for foot in feet])
         index = [i for some in self.kept.values() for i in some]
         _, later = carry_slopes(self.pair, unknowns)
@@ -146,7 +171,9 @@ class _Matched:
     def __call__(self, unknowns: Array) -> Rows:
         pair, turn_rad = self.pair, float(unknowns[0] / TURN_MM)
         at, base_at = carried(pair, unknowns), baseline_places(pair, unknowns)
-        gap, normal, depth = [], [], []
+        gap, normal, depth, high, turns = [], [], [], [], []
+        shape, swollen = [], []
+        ends = base_at[_post(pair.baseline.names)]
         shares = np.zeros((self.count, len(base_at)))
         done = 0
         for kind, index in self.kept.items():
@@ -154,21 +181,36 @@ class _Matched:
             feet = SmoothLine(base_at[base]).feet(at[index])
             shares[done : done + len(index), base] = feet.vertex
             gap.append(feet.gap)
+            high.append(np.full(len(index), HEIGHT_MM[kind]))
             normal.append(feet.normal)
-            depth.append(_depth_root(pair, kind, feet, turn_rad))
+            across = np.einsum("ni,kim->nkm", feet.normal, pair.baseline.by_mark[base])
+            turns.append((feet.turns[:, :, None] * across).reshape(len(index), -1))
+            depth.append(depth_root(pair, kind, feet, turn_rad))
+            shape.append(shape_root(feet))
+            swollen.append(swelling(_away(at[index], ends)))
             done += len(index)
         across = np.concatenate(normal)
         index = [i for some in self.kept.values() for i in some]
         first, later = carry_slopes(pair, unknowns)
         slope = np.einsum("ni,nip->np", across, later[index])
         slope -= _by_baseline(shares, across, first)
+        aside = np.concatenate(high)[:, None] * across
+        gap.append(aside @ seen_change(pair, unknowns))
+        slope += by_height(aside, turn_rad)
         turned = across @ turning(turn_rad)  # what a move in the later plane does across the line
         own = np.linalg.norm(np.einsum("ni,nim->nm", turned, pair.now.by_mark[index]), axis=1)
         named = _named(pair, shares, across, turned, index)
-        named |= {
-            f"depth of the {k} line": d for k, d in zip(self.kept, _blocks(depth), strict=True)
-        }
-        return Rows(np.concatenate(gap), slope, own, named)
+        for what, parts in (("depth", depth), ("shape", shape), ("swelling", swollen)):
+            rows = zip(self.kept, _blocks(parts), strict=True)
+            named |= {f"{what} of the {kind} line": part for kind, part in rows}
+        moved = gap.pop()
+        along = np.column_stack([-across[:, 1], across[:, 0]])
+        slid = np.einsum("ni,nip->np", along, later[index])
+        return Rows(np.concatenate(gap) + moved, slope, own, named, (slid, block_diag(*turns)))
+
+
+def _post(names: tuple[str, ...]) -> list[int]:
+    return [i for i, name in enumerate(names) if "/" not in name]
 
 
 def _away(points: Array, ends: Array) -> Array:
@@ -207,17 +249,6 @@ def _named(
     for name, part in parts:  # the same print is one input of both visits
         found[name] = found[name] + part if name in found else part
     return found
-
-
-def _depth_root(pair: Pair, kind: str, feet: Feet, turn_rad: float) -> Array:
-    """Return what an outline's depth moves of the gaps, (N, N), the view having changed."""
-    together, local = DEPTH_SD_MM[kind]
-    apart = feet.along_mm[:, None] - feet.along_mm[None, :]
-    depth = together**2 + local**2 * np.exp(-0.5 * (apart / DEPTH_LENGTH_MM) ** 2)
-    depth = depth + SLOW_SD_MM**2 * np.exp(-0.5 * (apart / SLOW_LENGTH_MM) ** 2)
-    change = feet.normal @ pair.view_change(turn_rad)
-    seen = np.outer(change, change) + pair.u_view**2 * feet.normal @ feet.normal.T
-    return root_of(depth * seen)
 
 
 def _blocks(parts: list[Array]) -> list[Array]:

@@ -31,6 +31,8 @@ ROBUST_SIGMAS = 2.5
 STEPS, SETTLED = 15, 1e-3
 OPEN_MM = 30.0
 """A way that no residual tells of is open by this standard deviation (mm or, over 20 mm, rad)."""
+MOST_SPURIOUS = 0.7
+"""Of what the slopes tell, at most so much is put down to their own errors."""
 LEAST_PROBABLE = 1e-3
 """Of the chi-squared under which rims are said not to match."""
 
@@ -41,12 +43,17 @@ class Rows:
 
     ``gap`` (N,) mm; ``slope`` (N, P) by the unknowns; ``own`` (N,) the u of each residual's own
     mark, mm; ``named`` what each other input's standardised components move, (N, m) each.
+
+    ``askew`` is there where the slopes err too, as the line's marks turn the ways across it: what
+    a turn of each way by 1 rad does to its slopes, (N, P), and the turns by standardised
+    components, (N, m) rad.
     """
 
     gap: Array
     slope: Array
     own: Array
     named: Mapping[str, Array]
+    askew: tuple[Array, Array] | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -102,15 +109,17 @@ def register(
             break
     rows = rows_at(at)
     solved = _Solved.of(rows, known, weights)
-    loadings = {name: -solved.gain @ part for name, part in rows.named.items()}
-    loadings["own"] = -solved.gain * solved.own_u
-    loadings["open"] = solved.covariance[:, free] / OPEN_MM
+    answer = solved.answer(rows.askew)
+    gain = answer @ solved.whitened.T
+    loadings = {name: -gain @ part for name, part in rows.named.items()}
+    loadings["own"] = -gain * solved.own_u
+    loadings["open"] = answer[:, free] / OPEN_MM
     for name, (columns, u) in priors.items():
-        loadings[name] = solved.covariance[:, columns] / max(u, 1e-9)
+        loadings[name] = answer[:, columns] / max(u, 1e-9)
     kept = weights > 0.3
     used = int(kept.sum())
     chi = float(rows.gap @ cho_solve(solved.factor, rows.gap))
-    return Registered(at, solved.covariance, loadings, used, chi, weights)
+    return Registered(at, answer @ solved.normal @ answer.T, loadings, used, chi, weights)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -121,8 +130,34 @@ class _Solved:
     inverse_diagonal: Array
     normal: Array
     covariance: Array
-    gain: Array
+    whitened: Array
     own_u: Array
+
+    @property
+    def gain(self) -> Array:
+        """Return the unknowns' answer to the gaps."""
+        return self.covariance @ self.whitened.T
+
+    def answer(self, askew: tuple[Array, Array] | None) -> Array:
+        """Return the unknowns' answer to the normal equations' right side, (P, P).
+
+        Slopes that err tell of ways that the true ones leave open: a rim that slides along another
+        catches on the jitter of its marks.  What they tell so, on average, is taken off the normal
+        matrix; at most `MOST_SPURIOUS` of it in any way.
+
+        References
+        ----------
+        Fuller, Measurement Error Models (1987), the method-of-moments correction; from memory.
+        """
+        if askew is None:
+            return self.covariance
+        slid, turns = askew
+        weights = cho_solve(self.factor, np.eye(len(slid)))
+        spurious = slid.T @ (weights * (turns @ turns.T)) @ slid
+        root = np.linalg.cholesky(self.covariance)
+        share, ways = np.linalg.eigh(root.T @ spurious @ root)
+        left = 1.0 - np.clip(share, 0.0, MOST_SPURIOUS)
+        return np.asarray(root @ (ways / left) @ ways.T @ root.T)
 
     @classmethod
     def of(cls, rows: Rows, known: Array, weights: Array) -> _Solved:
@@ -135,7 +170,7 @@ class _Solved:
         normal = rows.slope.T @ whitened + np.diag(known)
         covariance = np.linalg.inv(normal)
         inverse = cho_solve(factor, np.eye(len(spread)))
-        return cls(factor, np.diag(inverse), normal, covariance, covariance @ whitened.T, own_u)
+        return cls(factor, np.diag(inverse), normal, covariance, whitened, own_u)
 
     def robust(self, left: Array, weights: Array) -> Array:
         """Return weights by how far each residual is from what all others foretell."""

@@ -8,12 +8,13 @@ from typing import Any
 import numpy as np
 
 from assess.measure import software
-from assess.recheck_change import Change, NotComparable, Shift
+from assess.recheck_change import Change, Leaned, NotComparable, Shift
 from assess.recheck_visit import Rechecked
 from assess.recheck_words import (
     change_sentences,
     first_sentences,
     not_comparable_sentence,
+    one_view_sentence,
     swelling_sentence,
 )
 from assess.visit_signs import Asks, asked_by
@@ -45,6 +46,8 @@ def recheck_sentences(found: Rechecked, post_mm: float | None = None) -> tuple[s
         said: tuple[str, ...] = (not_comparable_sentence(found.change),)
     else:
         said = change_sentences(found.change)
+    if found.one_view is not None:
+        said = (*said, one_view_sentence(found.one_view))
     if found.longer is not None:
         said = (swelling_sentence(found.longer, found.label), *said)
     return (*first_sentences(first_of(found, post_mm)), *said)
@@ -68,6 +71,8 @@ def _post(found: Rechecked, post_mm: float | None) -> dict[str, Any]:
     told: dict[str, Any] = {
         "label": found.label,
         "photos": None if found.photos is None else list(found.photos),
+        "by": "several views" if found.one_view is None else "one view",
+        "why_one_view": found.one_view,
         "first": list(first_of(found, post_mm)),
         "channel_change": None if found.longer is None else _quantity(found.longer),
         "sentences": list(recheck_sentences(found, post_mm)),
@@ -86,27 +91,44 @@ def _post(found: Rechecked, post_mm: float | None) -> dict[str, Any]:
 
 def _changed(change: Change) -> dict[str, Any]:
     tilt = change.tilt
-    return {
+    told: dict[str, Any] = {
+        "value": tilt.value,
+        "u": tilt.u,
+        "U": tilt.expanded,
+        "unit": "deg",
+        "moved": tilt.moved,
+    }
+    rows = 1
+    if isinstance(tilt, Leaned):
+        rows = 2
+        told |= {
+            "toward_face_deg": float(tilt.way.vector[0]),
+            "outward_deg": float(tilt.way.vector[1]),
+            "covariance_deg2": tilt.way.covariance.tolist(),
+        }
+    found: dict[str, Any] = {
         "compared": True,
         "view_change_deg": change.view_change_deg,
-        "tilt": {
-            "value": tilt.value,
-            "u": tilt.u,
-            "U": tilt.expanded,
-            "unit": "deg",
-            "moved": tilt.moved,
-        },
+        "tilt": told,
         "ends": {end: _shift(shift) for end, shift in change.ends.items()},
         "budget": [
-            {"input": name, "tilt_deg2": float(part[0])} for name, part in change.parts.items()
+            {"input": name, "tilt_deg2": float(part[:rows].sum())}
+            for name, part in change.parts.items()
         ],
     }
+    if change.in_space is not None:
+        found["in_space"] = {
+            "photos": [list(files) for files in change.in_space.photos],
+            "shared": list(change.in_space.shared),
+            "left_out": list(change.in_space.left_out),
+        }
+    return found
 
 
 def _shift(shift: Shift) -> dict[str, Any]:
+    names = ("along_axis_mm", "toward_face_mm", "outward_mm")
     return {
-        "along_axis_mm": float(shift.vector[0]),
-        "toward_face_mm": float(shift.vector[1]),
+        **{name: float(v) for name, v in zip(names, shift.vector, strict=False)},
         "covariance_mm2": shift.covariance.tolist(),
         "size_mm": shift.size,
         "U_mm": shift.expanded,

@@ -12,8 +12,7 @@ from typing import Literal
 
 import numpy as np
 
-from assess.recheck import SHARED
-from assess.recheck_change import Change
+from assess.recheck_change import SHARED, Change
 from assess.recheck_visit import Rechecked
 from assess.trend import LEAST_VISITS, MONTH_DAYS, Seen, Trend, trend
 from calibration.frames import Array
@@ -79,12 +78,13 @@ def points_of(found: Rechecked) -> tuple[Point, ...]:
 def _moved(change: Change) -> list[Point]:
     common = sum(
         (part for name, part in change.parts.items() if _is_common(name)),
-        np.zeros(1 + 2 * len(change.ends)),
+        np.zeros(len(change.draws)),
     )
-    points = [_point("tilt", change.tilt.value, change.tilt.u, common, 0)]
+    before, wide = (1, 2) if change.in_space is None else (2, 3)
+    points = [_point("tilt", *change.tilt.toward_face, common, 0)]
     for i, (end, shift) in enumerate(change.ends.items()):
         across = float(shift.vector[1]), float(np.sqrt(shift.covariance[1, 1]))
-        points.append(_point(end, *across, common, 2 + 2 * i))
+        points.append(_point(end, *across, common, before + wide * i + 1))
     return points
 
 

@@ -11,7 +11,9 @@ from collections.abc import Iterable
 from assess.downsizing import Downsizing
 from assess.post_wording import length_words, no_post_sentence
 from assess.posts import NoPost
-from assess.recheck_change import Change, NotComparable, Shift, Turned
+from assess.recheck_change import Change, InSpace, Leaned, NotComparable, Shift, Turned
+from assess.recheck_space_points import WhyNotSpace
+from assess.space import TIE
 from assess.trend import Trend
 from assess.visit_signs import FIRST, Asks
 from assess.wording import capital, chance, chance_of, interval_sentence, number
@@ -40,6 +42,21 @@ WHY_WORDS = {
     "no_axis": (
         "The post isn't marked in both photos. Without its two ends, or two places on its middle "
         "line, its tilt can't be told. Mark them."
+    ),
+}
+
+ONE_VIEW_WORDS: dict[WhyNotSpace, str] = {
+    "few_photos": "not both visits have two photos whose marks give places in space",
+    "ends": "not both ends of the post are marked in two photos of each visit",
+    "few_points": (
+        "under three lasting places on the ear are marked alike in several photos of both visits, "
+        "away from the post. A freckle or an earlier piercing, marked as a spare dot by one name, "
+        "is such a place"
+    ),
+    "in_line": "the lasting places that both visits mark lie nearly on one line",
+    "no_match": (
+        "the lasting places of both visits don't lie on each other. A mark is far off, or a place "
+        "isn't the same"
     ),
 }
 
@@ -78,41 +95,83 @@ def where_to(why: NotComparable) -> str:
     return f"Move the phone {' and '.join(ways)}, until the earlier outline lies on the rim."
 
 
+def one_view_sentence(why: WhyNotSpace) -> str:
+    """Return why one photo of each visit was compared, and what it doesn't see."""
+    return (
+        f"By one photo of each visit: {ONE_VIEW_WORDS[why]}. What moves toward the viewer isn't "
+        "seen so."
+    )
+
+
+def in_space_sentence(how: InSpace) -> str:
+    """Return which places on the ear the later visit was laid on."""
+    first, later = how.photos
+    places = ", ".join(name.removeprefix(TIE) for name in how.shared)
+    said = f"In space, by {len(first)} and {len(later)} photos, laid on each other by {places}."
+    if how.left_out:
+        left = ", ".join(name.removeprefix(TIE) for name in how.left_out)
+        said += f" Left out, as it doesn't lie as the others do: {left}. Look at its marks again."
+    return said
+
+
 def tilt_sentence(tilt: Turned, label: str) -> str:
     """Return by how much a post leans further than at the baseline."""
     known = number(tilt.expanded, tilt.u)
     if not tilt.moved:
         return f"Tilt of {label}: no measurable change (a change over {known}° would show)."
-    way = "toward the face" if tilt.value > 0.0 else "toward the back"
-    return (
-        f"Tilt of {label}: {number(abs(tilt.value), tilt.u)}° {way} since the baseline, ± {known}°."
-    )
+    if isinstance(tilt, Leaned):
+        face, outward = (float(v) for v in tilt.way.vector)
+        ways = ways_of(
+            tilt.value,
+            (abs(face), f"{number(abs(face), tilt.u)}° toward the {_to(face)}"),
+            (abs(outward), f"{number(abs(outward), tilt.u)}° {_out(outward)}"),
+        )
+        size = number(tilt.value, tilt.u)
+        return f"Tilt of {label}: {size}° since the baseline ({ways}), ± {known}°."
+    size = number(abs(tilt.value), tilt.u)
+    return f"Tilt of {label}: {size}° toward the {_to(tilt.value)} since the baseline, ± {known}°."
 
 
 def shift_sentence(shift: Shift, end: str, label: str) -> str:
     """Return how far an end moved, and which way."""
-    u = shift.expanded / 2.45
+    u = shift.expanded / shift.k
     known = number(shift.expanded, u)
     if not shift.moved:
         return (
             f"End at the {end} of {label}: no measurable change (a change over {known} mm that way "
             "would show)."
         )
-    along, face = (float(v) for v in shift.vector)
-    ways = [
+    along, face, *rest = (float(v) for v in shift.vector)
+    ways = ways_of(
+        shift.size,
         (abs(along), f"{number(abs(along), u)} mm {'up' if along > 0.0 else 'down'} the axis"),
-        (abs(face), f"{number(abs(face), u)} mm toward the {'face' if face > 0.0 else 'back'}"),
-    ]
-    said = " and ".join(words for size, words in ways if size > 0.3 * shift.size)
-    return (
-        f"End at the {end} of {label}: moved by {number(shift.size, u)} mm ({said}), ± {known} mm."
+        (abs(face), f"{number(abs(face), u)} mm toward the {_to(face)}"),
+        *((abs(out), f"{number(abs(out), u)} mm {_out(out)}") for out in rest),
     )
+    return (
+        f"End at the {end} of {label}: moved by {number(shift.size, u)} mm ({ways}), ± {known} mm."
+    )
+
+
+def _to(face: float) -> str:
+    return "face" if face > 0.0 else "back"
+
+
+def _out(outward: float) -> str:
+    return "outward, away from the head" if outward > 0.0 else "inward, to the head"
+
+
+def ways_of(whole: float, *ways: tuple[float, str]) -> str:
+    """Return the words of those parts that matter beside the whole."""
+    return " and ".join(words for size, words in ways if size > 0.3 * whole)
 
 
 def change_sentences(change: Change) -> tuple[str, ...]:
     """Return everything that one comparison says, and what a piercer considers."""
     lines = [tilt_sentence(change.tilt, change.label)]
     lines += [shift_sentence(shift, end, change.label) for end, shift in change.ends.items()]
+    if change.in_space is not None:
+        lines.insert(0, in_space_sentence(change.in_space))
     if change.tilt.moved:
         lines.append(f"{CONSIDER['tilt']} {PRACTICE}")
     if any(shift.moved for shift in change.ends.values()):

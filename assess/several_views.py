@@ -16,7 +16,7 @@ from calibration.draws import Draws
 from calibration.frames import UP, Array
 from calibration.lens import LensPrior
 from calibration.photo import CaptureFacts, Photo, PhotoError
-from calibration.view_photo import ViewPhoto, view_photo
+from calibration.view_photo import Mark, ViewPhoto, view_photo
 from calibration.views import ViewsOutcome, measure_views
 
 U_SHIFT_MM = 0.5
@@ -28,6 +28,7 @@ def several_views(
     photos: Mapping[str, Photo | PhotoError],
     readings: Mapping[str, PhotoReading],
     usual_px: Mapping[str, float],
+    also: Mapping[str, Mapping[str, Mark]] | None = None,
 ) -> ViewsOutcome | None:
     """Return the dots that a visit's photos show, in space; None if under two show any.
 
@@ -36,13 +37,15 @@ def several_views(
     marks : what was marked
     photos, readings : by file
     usual_px : standard uncertainty of a mark by hand in each photo, each axis, by file
+    also : by file what else is marked as points are, in the unmirrored picture
     """
     views, scales = list[ViewPhoto](), []
     for entry in marks.photos:
         photo, reading = photos[entry.file], readings[entry.file]
         if isinstance(photo, PhotoError):
             continue
-        view = _view(entry, photo.facts, reading, usual_px[entry.file])
+        more = (also or {}).get(entry.file, {})
+        view = _view(entry, photo.facts, reading, usual_px[entry.file], more)
         if view is not None and view.marks:
             views.append(view)
             scales.append(reading.scale)
@@ -53,7 +56,11 @@ def several_views(
 
 
 def _view(
-    entry: PhotoMarks, facts: CaptureFacts, reading: PhotoReading, usual_px: float
+    entry: PhotoMarks,
+    facts: CaptureFacts,
+    reading: PhotoReading,
+    usual_px: float,
+    also: Mapping[str, Mark],
 ) -> ViewPhoto | None:
     seen, fit, prior = reading.seen, reading.fit, reading.lens
     if seen is None or fit is None or prior is None:
@@ -65,7 +72,7 @@ def _view(
         prior,
         fit,
         (seen.corners_px, printed),
-        dots_in(entry, reading, usual_px),
+        {**dots_in(entry, reading, usual_px), **also},
     )
 
 

@@ -139,6 +139,11 @@ def _place(stage: _Stage, kind: str, rng: np.random.Generator) -> Array:
     return _near_the_edge(stage, float(rng.uniform(0.1, 0.5)))
 
 
+def what_is_behind(index: int, kind: str) -> str:
+    """Return what lies behind the rim of a scene."""
+    return "hair" if kind == "hair" else BACKGROUNDS[index % len(BACKGROUNDS)]
+
+
 def dot_scene(seed: int, index: int, kind: str) -> DotScene | None:
     """Return scene ``index`` of a kind; None where the dot is not seen enough."""
     rng = np.random.default_rng([seed, index, [*DOTS, *NOT_DOTS].index(kind)])
@@ -154,7 +159,6 @@ def dot_scene(seed: int, index: int, kind: str) -> DotScene | None:
         share, width = _seen(stage, at, diameter / 2, rng)
         if share < EDGE_LEAST:
             return None
-    behind = "hair" if kind == "hair" else BACKGROUNDS[index % len(BACKGROUNDS)]
     centre = stage.pixels(at)[0]
     reach = REACH_MM * stage.px_per_mm
     low = np.floor(centre - reach)
@@ -162,7 +166,7 @@ def dot_scene(seed: int, index: int, kind: str) -> DotScene | None:
         stage.ear,
         stage.standing,
         cropped(stage.view, low, np.ceil(centre + reach)),
-        random_look(rng, behind, 500 + index),
+        random_look(rng, what_is_behind(index, kind), 500 + index),
         spots,
     )
     near = centre - low + NEAR_SD_MM * stage.px_per_mm * np.clip(rng.standard_normal(2), -2, 2)

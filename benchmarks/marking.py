@@ -13,7 +13,7 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 from scipy.spatial import cKDTree
 
-from benchmarks.dot_scenes import DOTS, NOT_DOTS, dot_scene
+from benchmarks.dot_scenes import DOTS, NOT_DOTS, dot_scene, what_is_behind
 from benchmarks.marking_scenes import BACKGROUNDS, RimScene, rim_scene
 from calibration.frames import Array
 from tracing.contour import Contour, trace
@@ -26,6 +26,8 @@ TAPS = (3, 4)
 TAP_SD_MM = 0.5
 WIDE_PX = 2.0
 """A dot half round an edge that is seen less wide has hardly a pixel of its own colour."""
+HALF = 0.3
+"""A dot of whose width so much is seen is about half round its edge; less is a sliver of it."""
 GOOD = ("hair", "plain")
 """Backgrounds that differ from skin: good contrast for the outer contour."""
 
@@ -53,7 +55,8 @@ class ContourScore:
 class DotScore:
     """One tap: whether it snapped, its error (px, both axes together) and u (px, each axis).
 
-    ``width_px`` is how wide the dot is seen where it is narrowest.
+    ``width_px`` is how wide the dot is seen where it is narrowest, ``share`` that over its
+    diameter: how much of its face shows; ``behind`` lies behind the rim.
     """
 
     kind: str
@@ -61,6 +64,8 @@ class DotScore:
     error_px: float
     u_px: float
     width_px: float
+    share: float
+    behind: str
 
 
 def errors_mm(points: Array, truth: Array, px_per_mm: float) -> tuple[Array, Array]:
@@ -114,13 +119,15 @@ def dot_score(task: tuple[int, int, str]) -> DotScore | None:
     if scene is None:
         return None
     kind = scene.kind
+    share = scene.width_px / (scene.diameter_mm * scene.px_per_mm)
+    seen = scene.width_px, share, what_is_behind(task[1], kind)
     found = snap(scene.picture, scene.near_px, 1.0 / scene.px_per_mm)
     if not isinstance(found, Dot):
-        return DotScore(kind, False, float("nan"), float("nan"), scene.width_px)
+        return DotScore(kind, False, float("nan"), float("nan"), *seen)
     if scene.dot_px is None:
-        return DotScore(kind, True, float("nan"), found.u_px, scene.width_px)
+        return DotScore(kind, True, float("nan"), found.u_px, *seen)
     error_px = float(np.hypot(*(found.point_px - scene.dot_px)))
-    return DotScore(kind, True, error_px, found.u_px, scene.width_px)
+    return DotScore(kind, True, error_px, found.u_px, *seen)
 
 
 def run_marking(scenes: int, dots: int) -> str:
@@ -219,9 +226,16 @@ def _dot_lines(snapped: Sequence[DotScore]) -> list[str]:
     ]
     lines += [_dot_row(kind, [s for s in dots if s.kind == kind]) for kind in DOTS]
     edge = [s for s in dots if s.kind == "edge"]
-    wide, narrow = ([s for s in edge if (s.width_px >= WIDE_PX) == w] for w in (True, False))
-    lines += [_dot_row(f"edge, {WIDE_PX:g} px wide and more", wide)] if wide else []
-    lines += [_dot_row(f"edge, narrower than {WIDE_PX:g} px", narrow)] if narrow else []
+    wide = [s for s in edge if s.width_px >= WIDE_PX]
+    parts = {
+        f"edge, {WIDE_PX:g} px wide and more": wide,
+        "of these before hair": [s for s in wide if s.behind == "hair"],
+        "of these before cloth or skin": [s for s in wide if s.behind != "hair"],
+        f"edge, narrower than {WIDE_PX:g} px": [s for s in edge if s.width_px < WIDE_PX],
+        f"edge, {HALF:.0%} of its width and more": [s for s in edge if s.share >= HALF],
+        f"edge, less than {HALF:.0%} of its width": [s for s in edge if s.share < HALF],
+    }
+    lines += [_dot_row(name, part) for name, part in parts.items() if part]
     share = 100.0 * float(np.mean([s.snapped for s in other]))
     lines += [
         "",

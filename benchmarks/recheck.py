@@ -6,7 +6,6 @@ mesh.  Writes ``benchmarks/recheck.md``.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,12 +23,11 @@ from benchmarks.recheck_scenes import (
     truth,
 )
 from benchmarks.scenes import seeds
-from benchmarks.tables import machine
 from calibration.draws import Draws
 from calibration.frames import Array
 from sample_images.ears import Ear
 
-EARS_SEED, SEED = 20261201, 20261202
+EARS_SEED, SEED = 20261401, 20261402
 """Of the ten ears, and of the pairs.  The models were tuned on the named ears, by other seeds."""
 EARS_COUNT = 10
 DRAWS = 200
@@ -129,135 +127,13 @@ def compared(then: VisitPhoto, now: VisitPhoto) -> Change | NotComparable:
 
 
 def run_recheck(pairs: int, seed: int = SEED, ears_seed: int = EARS_SEED) -> list[PairScore]:
-    """Return the scores: so many unchanged pairs, half as many moved; by hand a fifth of each."""
+    """Return the scores: so many unchanged pairs, a quarter moved; by hand a tenth of each."""
     ears = list(drawn_ears(ears_seed, EARS_COUNT))
-    plan = [("traced", False)] * pairs + [("traced", True)] * (pairs // 2)
-    plan += [("by hand", False)] * (pairs // 5) + [("by hand", True)] * (pairs // 5)
+    plan = [("traced", False)] * pairs + [("traced", True)] * (pairs // 4)
+    plan += [("by hand", False)] * (pairs // 10) + [("by hand", True)] * (pairs // 10)
     return [
         score(ears[i % len(ears)], marking, changed=changed, rng=rng)
         for i, ((marking, changed), rng) in enumerate(
             zip(plan, seeds(seed, len(plan)), strict=True)
         )
     ]
-
-
-def said_of(scores: Sequence[PairScore]) -> list[PairScore]:
-    """Return the pairs that were compared."""
-    return [s for s in scores if isinstance(s.change, Change)]
-
-
-def percent(flags: Sequence[bool]) -> str:
-    """Return a share in per cent, and of how many."""
-    return f"{100 * float(np.mean(flags)):.1f} ({len(flags)})" if flags else "- (0)"
-
-
-HEAD = (
-    "| pairs | n | tilt RMS ° | median U ° | inside, % | entry RMS mm | median U mm | inside, % | "
-    "exit RMS mm | median U mm | inside, % |\n"
-    "| --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: |"
-)
-
-
-def row(name: str, scores: Sequence[PairScore]) -> str:
-    """Return one line: errors, U, and how often the truth lies inside."""
-    if not scores:
-        return f"| {name} | 0 |" + " - |" * 9
-    cells = [
-        f"{_rms([s.tilt_error() for s in scores]):.2f}",
-        f"{float(np.median([s.tilt_U() for s in scores])):.2f}",
-        f"{100 * float(np.mean([s.tilt_inside() for s in scores])):.1f}",
-    ]
-    for end in (0, 1):
-        cells += [
-            f"{_rms([s.shift_error(end) for s in scores]):.2f}",
-            f"{float(np.median([s.shift_U(end) for s in scores])):.2f}",
-            f"{100 * float(np.mean([s.shift_inside(end) for s in scores])):.1f}",
-        ]
-    return f"| {name} | {len(scores)} | " + " | ".join(cells) + " |"
-
-
-def _rms(errors: Sequence[float]) -> float:
-    return float(np.sqrt(np.mean(np.square(errors))))
-
-
-def false_moves(scores: Sequence[PairScore]) -> tuple[list[bool], list[bool], list[bool]]:
-    """Return of unchanged pairs whether tilt, entry and exit are said to have moved."""
-    still = [s for s in said_of(scores) if not s.changed]
-    tilt = [s.change.tilt.moved for s in still if isinstance(s.change, Change)]
-    return tilt, [s.shift_moved(0) for s in still], [s.shift_moved(1) for s in still]
-
-
-def found_moves(scores: Sequence[PairScore]) -> tuple[list[bool], list[bool]]:
-    """Return of large changes whether they are said: of tilts, and of both ends' shifts."""
-    moved = [s for s in said_of(scores) if s.changed]
-    tilts = [
-        s.change.tilt.moved
-        for s in moved
-        if isinstance(s.change, Change) and abs(s.tilt_true) > FOUND_TILT_DEG
-    ]
-    shifts = [
-        s.shift_moved(end)
-        for s in moved
-        for end in (0, 1)
-        if float(np.linalg.norm(s.shifts_true[end])) > FOUND_SHIFT_MM
-    ]
-    return tilts, shifts
-
-
-def _refusals(scores: Sequence[PairScore]) -> str:
-    hidden = sum(s.change is None for s in scores)
-    whys = [s.change.why for s in scores if isinstance(s.change, NotComparable)]
-    parts = [f"{whys.count(why)} {why}" for why in sorted(set(whys))]
-    return f"{hidden} with a hidden end; refused: {', '.join(parts) or 'none'}"
-
-
-def _marking_lines(marking: str, own: Sequence[PairScore]) -> list[str]:
-    said = said_of(own)
-    tilt, entry, exit_ = false_moves(own)
-    tilts, shifts = found_moves(own)
-    return [
-        f"## Marked: {marking}",
-        "",
-        f"{len(own)} pairs, {_refusals(own)}.",
-        "",
-        HEAD,
-        row("**all**", said),
-        row("unchanged", [s for s in said if not s.changed]),
-        row("moved", [s for s in said if s.changed]),
-        "",
-        "| | % (of) |\n| --- | ---: |",
-        f"| unchanged, tilt said to have moved | {percent(tilt)} |",
-        f"| unchanged, entry's end said to have moved | {percent(entry)} |",
-        f"| unchanged, exit's end said to have moved | {percent(exit_)} |",
-        f"| tilt over {FOUND_TILT_DEG:g}° found | {percent(tilts)} |",
-        f"| shift over {FOUND_SHIFT_MM:g} mm found | {percent(shifts)} |",
-        "",
-    ]
-
-
-def recheck_table(scores: Sequence[PairScore], pairs: int) -> str:
-    """Return the whole report."""
-    lines = [
-        "# The second visit by one photo of each",
-        "",
-        f"{len(scores)} pairs by geometry over {EARS_COUNT} drawn ears that nothing was tuned on "
-        f"(`python -m benchmarks.accuracy --recheck --scenes {pairs}`; seeds {EARS_SEED} and "
-        f"{SEED}; {machine()}). The models were tuned on the 14 named ears with other seeds. "
-        "12 MP from 200-300 mm; the card put on anew at each visit (rim tilted against it by sd "
-        "5.8° on each axis, turned by sd 4°, offset ±10 mm told with sd 3 mm); view up to 10° off "
-        "the card's "
-        "normal, up to 5° off the baseline's by the cards; a post with 3 mm to spare that leans "
-        "by sd 10° out of the rim's plane and slides by sd 0.3 mm. Tilt to 15°, shift to 4 mm, "
-        "swelling to 2 mm (of unchanged posts too). *traced*: outlines to 1 px, ends to 0.5 px; "
-        "*by hand*: 2 and 1.5 px. The outer outline runs from the front to near the lobe.",
-        "",
-        "Geometry only: no picture is drawn, no end found in one.",
-        "",
-    ]
-    for marking in MARKINGS:
-        lines += _marking_lines(marking, [s for s in scores if s.marking == marking])
-    lines += ["## By ear", "", HEAD]
-    traced = said_of([s for s in scores if s.marking == "traced"])
-    names = list(dict.fromkeys(s.ear for s in traced))
-    lines += [row(f"ear {i}", [s for s in traced if s.ear == n]) for i, n in enumerate(names, 1)]
-    return "\n".join([*lines, ""])

@@ -207,6 +207,19 @@ def photograph(
     rng: np.random.Generator,
 ) -> VisitPhoto | None:
     """Return a visit's marked photo; None where an end of the post is hidden."""
+    taken = photograph_and_ends(site, scene, moved, person, marking, rng)
+    return None if taken is None else taken[0]
+
+
+def photograph_and_ends(
+    site: Site,
+    scene: Scene,
+    moved: Moved,
+    person: Person,
+    marking: Marking,
+    rng: np.random.Generator,
+) -> tuple[VisitPhoto, Array] | None:
+    """Return a visit's marked photo, and where its post's ends truly are, (2, 3) mm ear frame."""
     slide = float(U_SLIDE_MM * rng.standard_normal())
     ends = ends_at(site, moved, person.lean_deg, slide)
     if not ends_seen(site, scene, ends):
@@ -224,7 +237,8 @@ def photograph(
     post = PostMarks((ex, ey), (ox, oy), None, marking.end_px)
     reading = reading_of(scene, ends_px, (scene.corners_px(rng), np.asarray(scene.corner_ids)))
     marks = _marks(scene, lines, marking)
-    return VisitPhoto(marks, post, reading, WornPost(None, U_SLIDE_MM, U_LEAN_DEG), scene)
+    worn = WornPost(None, U_SLIDE_MM, U_LEAN_DEG)
+    return VisitPhoto(marks, post, reading, worn, scene), ends
 
 
 def _marks(scene: Scene, lines: list[Array], marking: Marking) -> Marks:

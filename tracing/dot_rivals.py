@@ -13,6 +13,11 @@ from tracing.rim_places import darker, darkness
 from tracing.spot_fit import SpotFit, fit_spot
 from tracing.spot_judge import INK, fault, is_unclear_gray
 
+WINDOW, CLOSER, CLOSER_MM = (3.2, 3.0), (2.2, 1.5), 1.5
+"""How much round a place is looked at, times its scale and px more; where folds, glare or an edge
+lie in that, the same closer, for places so near to the tap."""
+STROKE = 1.7, 0.95
+"""Length (mm) and share explained of what is a stroke however closely it is looked at."""
 INKED, INKED_MM = (0.4, 0.85), (0.5, 1.8, 4.5)
 """How dark and how well explained a place is that is ink; its least and most width and length."""
 ALIKE = 0.98, 0.5, 0.7
@@ -28,6 +33,9 @@ tap and so far outside the dot, may be a dot's sliver that was meant."""
 EITHER_MM2, EITHER = 0.5, 0.5
 """Of two dots as clear, taps of sd 0.5 mm mean the nearer e times as often where the squares of
 the ways differ by so much; below that neither is taken."""
+AROUND, AROUND_ROUND = (0.97, 0.9), 0.8
+"""Share that a dot explains within which a place was refused: a long one, a round one (short over
+long half axis)."""
 TOUCH_MM, INSIDE = 0.2, 0.45
 """Skin between two spots that are told apart; in the logarithm of light a dark spot's border looks
 so much of its blur farther inside."""
@@ -51,13 +59,37 @@ class Nearby:
 
     def fitted(self, i: int) -> tuple[SpotFit | None, str | None]:
         """Return the spot at a place and its fault, each None where there is none."""
+        fit, why = self._seen(i, *WINDOW)
+        if fit is None or why is None or self.away_mm(self.found[i][0]) > CLOSER_MM:
+            return fit, why
+        if 2.0 * fit.half_axes[0] * self.mm_per_px > STROKE[0] and fit.explained > STROKE[1]:
+            return fit, why
+        closer, still = self._seen(i, *CLOSER)
+        return (fit, why) if closer is None or still else (closer, None)
+
+    def _seen(self, i: int, times: float, more_px: float) -> tuple[SpotFit | None, str | None]:
         centre, scale_px, _ = self.found[i]
         others = rivals(self.found, i)
-        radius, window = float(np.sqrt(2.0) * scale_px), 3.2 * scale_px + 3.0
+        radius, window = float(np.sqrt(2.0) * scale_px), times * scale_px + more_px
         fit = fit_spot(self.light, centre, radius, window, others, self.mm_per_px)
         if fit is None:
             return None, None
         return fit, fault(self.light, fit, others, self.mm_per_px)
+
+    def around(self, refused: SpotFit, i: int) -> SpotFit | None:
+        """Return the dot that a refused place lies within, or None: ink or skin is uneven there."""
+        least = float(np.prod(refused.half_axes))
+        for j in range(i + 1, len(self.found)):
+            if float(np.hypot(*(self.found[j][0] - refused.centre))) > refused.half_axes[0]:
+                continue
+            fit, why = self.fitted(j)
+            if fit is None or why is not None or float(np.prod(fit.half_axes)) < least:
+                continue
+            round_one = fit.half_axes[1] > AROUND_ROUND * fit.half_axes[0]
+            if fit.explained < AROUND[round_one] or self.is_far_fetched(fit, j):
+                continue
+            return None if self.other(fit, j) else fit
+        return None
 
     def is_far_fetched(self, fit: SpotFit, i: int) -> bool:
         """Return whether a spot lies so far from the tap that something nearer may be meant."""

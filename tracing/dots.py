@@ -24,9 +24,9 @@ from tracing.spot_fit import SpotFit
 
 MARGIN_MM = 1.8
 MOST_SLIVERS = 2
-SURE, FARTHER_MM = (0.9, 0.8, 0.75), 0.3
-"""A spot explained, inside and all round less well than this may be a sliver beside something;
-the sliver lies about as near to the tap."""
+SURE, FLAT, FARTHER_MM = (0.9, 0.8, 0.75), 0.5, 0.3
+"""A spot explained, inside and all round less well than this, or flatter, may be a sliver beside
+something; the sliver lies about as near to the tap."""
 TOLD = {"either", "touch"}
 """Reasons why of clear dots none is taken: no sliver is meant then."""
 SURE_SLIVER = 0.97
@@ -37,9 +37,9 @@ U_FIT, U_LEAST_PX, U_MIDDLE, U_SLOPE_MM, U_CALM_MM = 2.0, 0.025, 0.01, 0.006, 0.
 """Standard uncertainty of the centre: times the fit's own (what it leaves is alike from pixel to
 pixel), at least, a share of the radius, by the skin's slope, and by the share of the skin beside
 the dot that is not smooth (hairs, folds, an edge); fitted to rendered dots."""
-U_RIM_FIT, U_RIM_LEAST_PX, U_RIM_MM = 2.0, 0.15, 0.008
+U_RIM_FIT, U_RIM_LEAST_PX, U_RIM_MM = 1.8, 0.09, 0.0055
 """The same of a dot half round an edge, whose edge and slope are known less well."""
-U_BLACK_MM, U_BEYOND_MM, HUE = 0.1, 0.14, 1.45
+U_BLACK_MM, U_BEYOND_MM, HUE = 0.08, 0.1, 1.45
 """Of such a dot, if its fitted ink is darker than none, by how much so; and if what lies beyond
 has the skin's hue (ratios of its colours below the third) and is brighter, by how much: then the
 dot may end there, or be hidden, instead of turning away."""
@@ -113,7 +113,8 @@ def snap(picture: Image, near_px: tuple[float, float] | Array, mm_per_px: float)
 
 def _is_doubtful(fit: SpotFit) -> bool:
     """Return whether a spot's picture may rather be a sliver beside something else."""
-    return fit.explained < SURE[0] or fit.within < SURE[1] or fit.around < SURE[2]
+    unsure = fit.explained < SURE[0] or fit.within < SURE[1] or fit.around < SURE[2]
+    return unsure or fit.half_axes[1] < FLAT * fit.half_axes[0]
 
 
 def _whole(by: Nearby) -> tuple[SpotFit | None, list[str]]:
@@ -134,7 +135,8 @@ def _whole(by: Nearby) -> tuple[SpotFit | None, list[str]]:
         reasons.append(why)
         refused.append(fit)
         if is_ink(fit, why, by.mm_per_px):
-            return None, [*reasons, "ink"]
+            fit = by.around(fit, i)
+            return (None, [*reasons, "ink"]) if fit is None else (fit, [])
     return None, reasons
 
 

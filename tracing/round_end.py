@@ -26,19 +26,22 @@ RAYS = 72
 LEAST_STEP = 0.06
 """Least change of log light across the border: skin's own texture makes less."""
 LEAST_SHARE = 0.6
+"""Of the rays that must meet the border."""
 OUTER_SHARE = 0.6
 """An outer ring as clear as that, of the clearest one, is the border."""
-"""Of the rays that must meet the border."""
 BEYOND, BEYOND_SHARE = 1.6, 0.18
 """Another border within so many radii on such a share of the rays: the end isn't clear."""
+BAR_RAYS, BALL_SHARE = 14, 0.08
+"""On so many rays side by side, 70 degrees, the post itself may lie beyond a ball: an end whose
+second harmonic is less than that, in radii."""
 OFF_SHARE = 0.12
 """A border point further off, in radii, is none of the end's."""
 SCATTER = 0.05
 """Most scatter of the border, in radii: beyond it the thing isn't round."""
 U_FLOOR_PX = 0.15
 """Least u of a centre: a camera's blur, and light that makes one side look further out."""
-U_ROUND = 0.03
-"""And so many radii besides: reflections move a border to one side."""
+U_ROUND = 0.07
+"""And so many radii besides: reflections move a border to one side (rendered balls)."""
 
 Reason = Literal["outside", "nothing round", "not closed", "not round", "not clear"]
 
@@ -159,7 +162,8 @@ def _refined(light: Array, at: Array, radius: float) -> tuple[Array, float, floa
         return NoRoundEnd("not closed")
     if scatter > max(SCATTER * shape[0], 0.5) or np.hypot(*shape[3:]) > 0.35 * shape[0]:
         return NoRoundEnd("not round")
-    if _border_beyond(light, at, ways, float(shape[0])):
+    ball = float(np.hypot(*shape[3:])) < BALL_SHARE * shape[0]
+    if _border_beyond(light, at, ways, float(shape[0]), BAR_RAYS if ball else 0):
         return NoRoundEnd("not clear")
     # Neighbouring rays see the same light: about every third is one of its own.
     u_fit = scatter * float(np.sqrt(3.0 * cov[1:3, 1:3].trace() / 2))
@@ -167,13 +171,17 @@ def _refined(light: Array, at: Array, radius: float) -> tuple[Array, float, floa
     return at, float(shape[0]), u_px
 
 
-def _border_beyond(light: Array, at: Array, ways: Array, radius: float) -> bool:
+def _border_beyond(light: Array, at: Array, ways: Array, radius: float, bar_rays: int) -> bool:
     """Return whether much of another border lies outside: then this is a ring inside the end."""
     out = radius * np.arange(0.9, BEYOND, 0.04)
     profile = _at(light, at + out[:, None] * ways[:, None])
     change = np.abs(profile[:, 4:] - profile[:, :-4])
     own, beyond = change[:, :4].max(axis=1), change[:, 6:].max(axis=1)
-    return bool(np.mean(beyond > np.maximum(0.6 * own, LEAST_STEP)) > BEYOND_SHARE)
+    there = (beyond > np.maximum(0.6 * own, LEAST_STEP)).astype(np.int64)
+    # The bar leaves the end on one side, and has borders of its own there.
+    round_again = np.cumsum(np.concatenate([[0], there, there]))
+    behind = round_again[bar_rays : bar_rays + RAYS] - round_again[:RAYS]
+    return bool((there.sum() - behind.max()) / (RAYS - bar_rays) > BEYOND_SHARE)
 
 
 def _border(

@@ -23,8 +23,9 @@ LEAST_AROUND = 0.6
 MOST_BLUR_PX = 1.6
 """A softer border is a dot's only in a very large picture."""
 WAIST, END, NECK = 1.25, 0.3, 0.75
-JOINED = 1.6
-"""Half lengths within which another peak of the same stroke makes a spot two."""
+JOINED, ROUND = 1.6, (0.83, 0.9)
+"""Half lengths within which another peak of the same stroke makes a spot two; how round (short over
+long) and how well explained it is one all the same."""
 AROUND_MM, ON_INK = (1.1, 1.5), (0.35, 0.3, 0.62)
 """Surroundings; by which share of the spot's darkness, at least how much, and in which share of
 them they are brighter than its ground where that is ink."""
@@ -128,8 +129,13 @@ def _is_on_ink(light: Light, fit: SpotFit, mm_per_px: float) -> bool:
 
 
 def _is_joined(share: Array, fit: SpotFit, rivals: Array) -> bool:
-    """Return whether another peak lies close by in the same stroke."""
-    close = [r for r in rivals if np.hypot(*(r - fit.centre)) < JOINED * fit.half_axes[0]]
+    """Return whether another peak lies close by in the same stroke.
+
+    Peaks within a round spot are uneven skin or ink: two dots in one are long.
+    """
+    long, short = fit.half_axes
+    least = 0.9 * short if short > ROUND[0] * long and fit.explained > ROUND[1] else 0.0
+    close = [r for r in rivals if least <= np.hypot(*(r - fit.centre)) < JOINED * long]
     return any(neck >= NECK * own for own, neck in (_widths(share, fit, r) for r in close))
 
 

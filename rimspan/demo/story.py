@@ -20,24 +20,26 @@ from assess.stock import StockItem
 from assess.talk.chair import CHAIR
 from assess.talk.questions import QUESTIONS
 from assess.talk.record import with_age, with_answer, with_step, with_written
+from assess.visit_measured import Downsized, Recheck
 from assess.visit_record import VisitRecord, WornNow, next_check
 from assess.visit_signs import Done
 from rimspan.assessment import assess_marks
 from rimspan.clientfile import Client, ClientFile, Person, Revision
 from rimspan.consultation import confirm_as, save
 from rimspan.demo.client import NOTE, PIERCER, draft_of, photos_kept
+from rimspan.demo.recheck import held_against, marked, shorter_today
 from rimspan.following import outcomes_of, record_outcome
 from rimspan.insertions import Happened, record_baseline, record_insertion
 from rimspan.not_here import record_wish
 from rimspan.stock_keeping import NEW, offered, receive, stock_of
 from rimspan.studio import consent, decider
-from rimspan.visits import Kept, record_visit, visits_of
+from rimspan.visits import Kept, piercings, record_visit, visits_of
 
 HEALED = "Demo client A (invented, rendered ear)"
 HALFWAY = "Demo client D (invented, rendered ear)"
 
 LENGTHS_MM = (7.9375, 8.73125, 9.525, 10.31875, 11.1125, 11.90625)
-LONG_MM, SHORT_MM = 10.31875, 8.73125
+LONG_MM, SHORT_MM = 10.31875, 7.9375
 LOT, BATCH = "INVENTED-L{at}", "INVENTED-B1"
 POST = StockItem(
     NEW,
@@ -144,10 +146,17 @@ def _healed(studio: Studio, known: Client | None) -> None:
     for step in CHAIR:
         talk = with_step(talk, step.id, done=True)
     revision = _assessed(studio, client, marks, sample, talk, "demo A day")
-    _put_in(studio, revision, "A", sample.joinpath("right-after.jpg").read_bytes())
+    baseline = marked(file, client.id, sample, "right-after", after=True)
+    _put_in(studio, revision, "A", tuple(baseline.kept.photos.values()))
     follow = _Following(studio, client, revision, "A", pierced)
     follow.visit("first", "keep", "Invented: calm, cleaned twice a day.")
-    follow.visit("shorter", "shorten", "Invented: swelling gone, the long post moves.")
+    studio.on(PIERCED_DAYS + LOOKS_DAYS["shorter"])
+    now = marked(file, client.id, sample, "week-5")
+    changed = held_against(baseline, now, "A", LONG_MM)
+    (piercing,) = piercings(file, client.id, revision)
+    shorter = shorter_today(file, piercing, now, _post(file, LONG_MM))
+    said = "Invented: swelling gone, the long post moves."
+    follow.visit("shorter", "shorten", said, recheck=changed, downsizing=shorter)
     follow.visit("later", "keep", "Invented: no soreness for weeks.")
     ended = studio.on(PIERCED_DAYS + HEALED_DAYS)
     said = "Invented: no soreness, no swelling, no crust for two months."
@@ -162,7 +171,7 @@ def _halfway(studio: Studio, known: Client | None) -> None:
     pierced = studio.on(HALFWAY_DAYS)
     client = _talked(studio, HALFWAY, known)
     revision = _assessed(studio, client, marks, sample, _talk(pierced, 0), "demo D day")
-    _put_in(studio, revision, "middle", None)
+    _put_in(studio, revision, "middle", ())
     follow = _Following(studio, client, revision, "middle", pierced)
     follow.visit("first", "keep", "Invented: a little swollen still, as expected by then.")
 
@@ -218,15 +227,14 @@ def _assessed(
     return saved
 
 
-def _put_in(studio: Studio, revision: Revision, label: str, photo: bytes | None) -> None:
-    """Record the long post, and the photo right after."""
+def _put_in(studio: Studio, revision: Revision, label: str, photos: tuple[str, ...]) -> None:
+    """Record the long post, and the photos right after, by their hashes."""
     file, by, client = studio.file, studio.piercer, revision.client_id
     happened = Happened(studio.calendar(), PIERCER, {label: _key(file, LONG_MM)})
     token = f"demo in {client}"
     sitting = record_insertion(file, by, revision.id, happened, token)
-    if photo is not None:
-        kept = file.add_photo(client, photo, "right-after.jpg", revision.side, PIERCER).sha256
-        record_baseline(file, by, client, sitting.number, (kept,), f"{token} after")
+    if photos:
+        record_baseline(file, by, client, sitting.number, photos, f"{token} after")
 
 
 def _key(file: ClientFile, length_mm: float) -> str:
@@ -248,8 +256,16 @@ class _Following:
     label: str
     pierced: date
 
-    def visit(self, look: str, done: Done, note: str) -> Kept:
-        """Keep a visit: what was done, and the note of it."""
+    def visit(
+        self,
+        look: str,
+        done: Done,
+        note: str,
+        *,
+        recheck: Recheck | None = None,
+        downsizing: Downsized | None = None,
+    ) -> Kept:
+        """Keep a visit: what was done, the note of it, and what was measured."""
         studio, file = self.studio, self.studio.file
         on = studio.on((self.pierced - studio.first).days + LOOKS_DAYS[look])
         before = _post(file, SHORT_MM if look == "later" else LONG_MM)
@@ -265,6 +281,8 @@ class _Following:
             after,
             next_check=next_check((), done, self.pierced, on),
             note=note,
+            recheck=recheck,
+            downsizing=downsizing,
         )
         token = f"demo {look} {self.client.id}"
         return record_visit(file, studio.piercer, self.client.id, visit, token)

@@ -87,10 +87,14 @@ def _where(client: str, side: Side | None) -> None:
 
 def _strip(current: str) -> None:
     with st.spinner("Reading the photos ..."):
-        lacks = stations_lack()
+        lacks = stations_lack(read=current in STATIONS)
     with st.container(horizontal=True, key="strip"):
         for name in STATIONS:
-            st.page_link(page(name), label=f"**{TITLES[name]}** :small[{lacks[name]}]")
+            st.page_link(page(name), label=f"**{TITLES[name]}** {_small(lacks[name])}".strip())
+
+
+def _small(words: str) -> str:
+    return f":small[{words}]" if words else ""
 
 
 def title(words: str) -> None:

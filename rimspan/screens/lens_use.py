@@ -9,7 +9,7 @@ from typing import Any
 from assess.marks import CameraMarks
 from calibration.photo import CaptureFacts, Photo, PhotoError
 from rimspan.lens_profiles import camera_for, kept_profiles, lens_sentence
-from rimspan.screens import state
+from rimspan.screens import computed
 from rimspan.screens.document import hashes
 from rimspan.screens.store import client_file
 
@@ -17,13 +17,13 @@ Opened = Callable[[], Photo | PhotoError]
 
 
 def _facts(sha256: str, opened: Opened) -> CaptureFacts | None:
-    """Return what a kept photo says of its phone and lens; it is decoded for it once a visit."""
+    """Return what a kept photo says of its phone and lens; it is decoded for it once."""
 
     def read() -> CaptureFacts | None:
         found = opened()
         return found.facts if isinstance(found, Photo) else None
 
-    return state.remembered("facts", sha256, read, most=60)
+    return computed.once("facts", sha256, read)
 
 
 def camera_of(sha256: str, opened: Opened) -> CameraMarks | None:

@@ -7,7 +7,6 @@ alone, never in a cache that visits share.
 
 from __future__ import annotations
 
-import json
 import secrets
 import threading
 from collections.abc import Callable, Mapping
@@ -17,6 +16,7 @@ import streamlit as st
 
 from rimspan.clientfile import UnknownError
 from rimspan.screens import chair
+from rimspan.screens.computed import text_of
 from rimspan.screens.document import Document
 from rimspan.screens.drafts import Hand, change_draft, draft_of
 from rimspan.screens.store import FORGETTING, client_file
@@ -218,7 +218,7 @@ def remembered(kind: str, key: Any, compute: Callable[[], T], most: int = KEPT) 
     most : how many of this kind are held on to, the oldest going first
     """
     held: dict[str, T] = st.session_state.setdefault(f"{HELD}{kind}", {})
-    name = json.dumps(key, sort_keys=True, default=str)
+    name = text_of(key)
     if name not in held:
         held[name] = compute()
         while len(held) > most:

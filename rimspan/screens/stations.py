@@ -44,12 +44,19 @@ def talk_word(talk: Talk, rules: AgeRules) -> str:
     return LEADS[found.outcome]
 
 
+def count_word(photos: int) -> str:
+    """Return how many photos there are."""
+    if photos == 0:
+        return "none yet"
+    return "1 photo" if photos == 1 else f"{photos} photos"
+
+
 def photos_word(readings: Iterable[PhotoReading], side: Side) -> str:
     """Return how many photos of an ear there are and whether one of them can be measured alone."""
     seen = list(readings)
+    count = count_word(len(seen))
     if not seen:
-        return "none yet"
-    count = "1 photo" if len(seen) == 1 else f"{len(seen)} photos"
+        return count
     refused = [r for r in seen if r.refusal is not None]
     if len(refused) == len(seen):
         return f"{count}, none usable"

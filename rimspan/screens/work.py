@@ -1,4 +1,4 @@
-"""What the pages ask for, computed once a visit: readings, the answer, the picture."""
+"""What the pages ask for, each computed once: readings, the answer, the picture."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from rimspan.marked_again import keep_passes, measured_photo, own_uncertainty
 from rimspan.marking_help import scale_of
 from rimspan.plot import plot_png
 from rimspan.reopening import Reopened, reopen, report_of
-from rimspan.screens import chair, lens_use, plan_work, state
+from rimspan.screens import chair, computed, lens_use, plan_work, state
 from rimspan.screens.again_words import repeated_words
 from rimspan.screens.document import Document, entry, files, hashes, measurable, with_hand
 from rimspan.screens.help_route import HELP
@@ -59,7 +59,7 @@ def reading(document: Mapping[str, Any], file: str) -> PhotoReading:
 
     camera = lens_use.camera_of(sha256, lambda: photo(sha256))
     key = [file, sha256, card, side, *([camera.model_dump(mode="json")] if camera else [])]
-    return state.remembered("reading", key, read, most=40)
+    return computed.once("reading", key, read)
 
 
 def _blank(sha256: str) -> Photo | PhotoError:
@@ -72,7 +72,7 @@ def _blank(sha256: str) -> Photo | PhotoError:
         none = np.broadcast_to(np.zeros(1, dtype=np.uint8), found.pixels.shape)
         return Photo(none, found.facts)
 
-    return state.remembered("blank", sha256, blank, most=40)
+    return computed.once("blank", sha256, blank)
 
 
 def _expected(card: Mapping[str, Any] | None) -> CardMarks | None:
@@ -221,10 +221,10 @@ def answer(document: Mapping[str, Any]) -> Assessment | AssessError:
         try:
             return assess_marks(bare, photos, criteria=limits)
         except AssessError as error:
-            return error
+            return error.with_traceback(None)  # its frames hold the photos
 
     key = [bare, hashes(document), limits.to_dict()]
-    found = state.remembered("answer", key, assessed)
+    found = computed.once("answer", key, assessed, most=40)
     if not isinstance(found, Assessment):
         return found
     planned = with_plan(found, marks, plan_work.measured(marks, seen(document)))

@@ -30,10 +30,13 @@ def test_the_table_says_the_errors_it_was_given() -> None:
         for behind in ("hair", "plain", "skin")
         for taps in (3, 4)
     ]
-    dots = [DotScore(kind, True, 0.3, 0.15, 3.0) for kind in ("square-on", "foreshortened", "edge")]
-    dots += [DotScore("pair", False, float("nan"), float("nan"), 3.0)]
+    dots = [
+        DotScore(kind, True, 0.3, 0.15, 3.0, 0.2, "hair")
+        for kind in ("square-on", "foreshortened", "edge")
+    ]
+    dots += [DotScore("pair", False, float("nan"), float("nan"), 3.0, 0.9, "skin")]
     dots += [
-        DotScore(kind, kind == "smear", float("nan"), float("nan"), 0.0)
+        DotScore(kind, kind == "smear", float("nan"), float("nan"), 0.0, 0.0, "skin")
         for kind in ("skin", "freckle", "hair", "shadow", "ghost", "smear")
     ]
     table = marking_table(traced, dots, 12)
@@ -41,6 +44,9 @@ def test_the_table_says_the_errors_it_was_given() -> None:
         "| outer, hair, 3 | 1 | 1.000 | 0.400 | 0.200 | 0.20 | 0 | 0.200 | 0.100 | 2.00 |" in table
     )
     assert "| **all** | 4 | 25 | 0.30 | 0.30 | 1.41 |" in table
+    assert "| edge, less than 30% of its width | 1 | 0 | 0.30 | 0.30 | 1.41 |" in table
+    assert "| of these before hair | 1 | 0 | 0.30 | 0.30 | 1.41 |" in table
+    assert "30% of its width and more" not in table
     assert "Of 6 taps where there is no dot, 16.7 % snapped" in table
 
 
@@ -50,6 +56,14 @@ def test_a_scene_is_scored(kind: str) -> None:
     assert found is not None
     assert found.snapped == (kind == "square-on")
     assert found.error_px < 1.0 or kind == "skin"
+
+
+@pytest.mark.parametrize("scene", [(101, 13, "square-on"), (91, 6, "foreshortened")])
+def test_a_dot_beside_a_fold_or_unevenly_inked_is_found(scene: tuple[int, int, str]) -> None:
+    """A fold close to a small picture's dot; two dark places within one dot."""
+    found = dot_score(scene)
+    assert found is not None
+    assert found.error_px < 0.5
 
 
 def test_a_tap_means_the_dot_nearest_to_it() -> None:

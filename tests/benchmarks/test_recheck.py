@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from assess.recheck_change import Change
-from benchmarks.recheck import percent, score
+from benchmarks.recheck import score
+from benchmarks.recheck_tables import percent
 from sample_images.ears import build_ear
 
 TABLE = Path(__file__).resolve().parents[2] / "benchmarks" / "recheck.md"

@@ -109,6 +109,33 @@ def test_correlated_residuals_are_weighed_as_generalised_least_squares_do() -> N
 
 
 @OWN
+def test_slopes_that_err_leave_a_way_as_open_as_trials_show() -> None:
+    """Of N true slopes 0.1 that err by 0.06: N (0.01 + 0.0036) / (N 0.01)² instead of 1 / N 0.0136.
+
+    So much, and not less, the estimate differs from trial to trial.
+    """
+    rng = np.random.default_rng(21)
+    n, true, err, own = 60, 0.1, 0.06, 0.2
+    found, stated = [], []
+    for _ in range(300):
+        slope = true + err * rng.normal(size=(n, 1))
+        noise = own * rng.normal(size=n)
+
+        def rows_at(at: Array, slope: Array = slope, noise: Array = noise) -> Rows:
+            gap = true * at[0] + noise
+            return Rows(gap, slope, np.full(n, own), {}, (np.ones((n, 1)), err * np.eye(n)))
+
+        one = register(rows_at, np.zeros(1), {}, slice(0, 1))
+        found.append(one.unknowns[0])
+        stated.append(one.covariance[0, 0])
+    plain = own**2 / (n * (true**2 + err**2))
+    expected = own**2 * (true**2 + err**2) / (n * true**4)
+    assert np.mean(stated) == pytest.approx(expected, rel=0.1)
+    assert np.var(found) == pytest.approx(expected, rel=0.25)
+    assert np.var(found) > 1.4 * plain
+
+
+@OWN
 def test_one_wrong_mark_in_twenty_counts_little() -> None:
     turn = np.linspace(0, 2 * np.pi, 20, endpoint=False)
     normals = np.column_stack([np.cos(turn), np.sin(turn)])

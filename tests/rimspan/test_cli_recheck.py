@@ -119,3 +119,69 @@ def test_what_is_wrong_is_refused_in_one_line(
     said = capsys.readouterr().err
     assert "marks no post that the baseline marks too" in said
     assert "Traceback" not in said
+
+
+def set_of_photos(folder: Path, name: str, files: list[str], lean_deg: float = 0.0) -> Path:
+    """Return a visit's marks in several photos: both ends and lasting places where they are."""
+    sample = sample_set("pronounced")
+    placement = sample.placements["A"]
+    axis = (placement.entry - placement.exit) / placement.channel_mm
+    half, rise = placement.channel_mm / 2 + 3.0, np.deg2rad(lean_deg)
+    outward = np.array([0.0, 0.0, -1.0]) + axis[2] * axis
+    way = np.cos(rise) * axis + np.sin(rise) * outward / np.linalg.norm(outward)
+    middle = (placement.entry + placement.exit) / 2
+    places = np.array([middle + half * way, middle - half * way, *sample.ties().values()])
+    photos = []
+    for file in files:
+        view = sample.view(file)
+        at = view.pixels(sample.standing.to_card(places)).tolist()
+        post = {"entry_end": at[0], "exit_end": at[1], "u_px": 0.4}
+        photos.append(
+            {
+                "file": f"{file}.jpg",
+                "sigma_px": 0.5,
+                "ties": dict(zip(sample.ties(), at[2:], strict=True)),
+                "placements": [{"label": "A", "x_post": post}],
+            }
+        )
+        shutil.copy(PHOTO.with_name(f"{file}.jpg"), folder)
+    document = {
+        "format": "rimspan-marks/1",
+        "side": sample.side,
+        "card": {"id": sample.standing.card.id, "check_bar_mm": list(sample.check_bar_mm)},
+        "card_shift": {"u_mm": 0.0},
+        "photos": photos,
+    }
+    path = folder / name
+    path.write_text(json.dumps(document), encoding="utf-8")
+    return path
+
+
+def test_several_photos_of_each_visit_are_compared_in_space(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    first = set_of_photos(tmp_path, "first.json", ["square-on", "below-1"])
+    later = set_of_photos(tmp_path, "later.json", ["above-1", "below-2"], 9.0)
+    assert main(["recheck", str(first), str(later), "--out", "-"]) == 0
+    (post,) = json.loads(capsys.readouterr().out)["posts"]
+    assert post["by"] == "several views"
+    assert post["in_space"]["photos"] == [
+        ["square-on.jpg", "below-1.jpg"],
+        ["above-1.jpg", "below-2.jpg"],
+    ]
+    tilt = post["tilt"]
+    assert tilt["moved"]
+    assert tilt["value"] == pytest.approx(9.0, abs=tilt["U"])
+    assert tilt["outward_deg"] == pytest.approx(9.0, abs=tilt["U"])
+    assert tilt["U"] < 6.0
+    turned = np.trace(np.array(tilt["covariance_deg2"]))
+    assert sum(line["tilt_deg2"] for line in post["budget"]) == pytest.approx(turned)
+    assert post["ends"]["entry"]["outward_mm"] > 0.5
+    assert post["sentences"][0].startswith("In space, by 2 and 2 photos")
+    # One photo of the later visit: by one view, which is too far off, with the reason said.
+    alone = set_of_photos(tmp_path, "alone.json", ["above-1"])
+    assert main(["recheck", str(first), str(alone), "--out", "-"]) == 0
+    (post,) = json.loads(capsys.readouterr().out)["posts"]
+    assert post["by"] == "one view"
+    assert post["why_one_view"] == "few_photos"
+    assert any(said.startswith("By one photo of each visit") for said in post["sentences"])

@@ -99,6 +99,12 @@ def test_one_client_s_story_goes_from_the_first_talk_to_healed(file: ClientFile)
     for before, visit in pairwise(visits):
         assert before.next_check is not None
         assert before.next_check.days.first <= visit.on <= before.next_check.days.last
+    measured = visits[1]
+    assert measured.recheck is not None
+    assert sum("no measurable change" in said for said in measured.recheck.sentences) == 4
+    assert measured.downsizing is not None
+    assert measured.after is not None
+    assert measured.after.length_mm == measured.downsizing.from_stock_mm
     (healed,) = outcomes_of(file, client)
     assert healed.became == "healed"
     assert visits[-1].on < healed.on < date.today()
