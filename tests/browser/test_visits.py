@@ -1,7 +1,8 @@
 """Visits after a piercing in a browser, in a scenario of our own: all people are invented.
 
 Robin comes after five weeks for the shorter post; Kim's end sinks in, and a longer one goes in the
-same day.  One server for both; what went in before is put into the client file by its own verbs.
+same day; nothing moved on Sasha's ear.  One server for all; what went in before is put into the
+client file by its own verbs.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ import pytest
 
 from assess.visit_record import WornNow
 from rimspan.clientfile import ClientFile
-from rimspan.insertions import Happened, record_insertion
+from rimspan.insertions import Happened, record_baseline, record_insertion, sittings
 from rimspan.stock_keeping import receive, stock_of
 from rimspan.visits import visits_of
 from tests.browser.conftest import ALEX, staff
@@ -24,6 +25,7 @@ from tests.rimspan.clientfile.made import new
 from tests.rimspan.conftest import placement, result
 from tests.rimspan.screens.conftest import ADULT
 from tests.rimspan.screens.test_visit_page import ITEM, LENGTHS
+from tests.second_visit import Shot, shot
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
@@ -42,7 +44,7 @@ def pierced(store: Path, name: str) -> str:
         file.clock = lambda: now() - timedelta(weeks=WEEKS)
         alex = next(person for person in file.people.all() if person.name == ALEX)
         for length in LENGTHS:
-            receive(file, alex, replace(ITEM, length_mm=length), f"{length}")
+            receive(file, alex, replace(ITEM, length_mm=length, count=3), f"{length}")
         found = result(placement("1"), confirmed_by=ALEX).model_dump(mode="json")
         saved = new(client, result=found, confirmed_by=ALEX, talk=ADULT["x_talk"])
         made = file.save_revision(saved, f"saved {client}")
@@ -113,7 +115,7 @@ def test_a_downsizing_visit(studio: tuple[str, Path], open_page: Any) -> None:
         assert kept.visit.after == WornNow(1.2, 7.9375, "3", "L-INVENTED", "B-1")
         assert (kept.visit.on - kept.visit.pierced_on).days == 7 * WEEKS
         left = {item.key: item.count for item in stock_of(file).stock.items}
-    assert left["3"] == 1
+    assert left["3"] == 2
 
 
 def test_a_sinking_end(studio: tuple[str, Path], open_page: Any) -> None:
@@ -137,3 +139,82 @@ def test_a_sinking_end(studio: tuple[str, Path], open_page: Any) -> None:
     assert (kept.visit.done, kept.visit.signs) == ("lengthen", ("sinking",))
     assert kept.visit.next_check is not None
     assert (kept.visit.next_check.days.first - kept.visit.on).days == 2
+
+
+def photographed_after(store: Path, client: str) -> None:
+    """Keep the photo right after the insertion."""
+    with ClientFile.open(store) as file:
+        alex = next(person for person in file.people.all() if person.name == ALEX)
+        photo = file.add_photo(client, shot().data, "after.jpg", "left")
+        (sitting,) = sittings(file, client)
+        record_baseline(file, alex, client, sitting.number, (photo.sha256,), f"after {client}")
+
+
+class Marking:
+    """The marking on the Visit page, and a hand that taps where a photo's pixel is."""
+
+    def __init__(self, page: Page, photo: str) -> None:
+        from playwright.sync_api import expect
+
+        self.page = page
+        page.locator(f'.marking[data-painted="{photo}"]').wait_for()
+        expect(page.locator(".marking")).to_have_count(1)  # the one before is gone
+        self.box = page.locator(".marking [data-part=box]")
+        self.box.scroll_into_view_if_needed()
+
+    def button(self, name: str) -> None:
+        self.page.locator(f'.marking button[data-name="{name}"]').click()
+
+    def tap(self, point: Any) -> None:
+        at = self.page.locator(".marking").evaluate(
+            """(root, [x, y]) => {
+              const { view } = root.getRootNode().rimspanMarking;
+              return [view.x + (x + 0.5) * view.scale, view.y + (y + 0.5) * view.scale];
+            }""",
+            [float(v) for v in point],
+        )
+        self.box.click(position={"x": at[0], "y": at[1]})
+
+    def mark(self, taken: Shot) -> None:
+        """Tap the outer rim and accept its line, then both ends and where the skin begins."""
+        self.button("outer_rim")
+        for point in taken.outer[[3, 12, 22, 32, 42]]:
+            self.tap(point)
+        self.button("accept")
+        places = zip(
+            ("entry_end", "exit_end", "entry", "exit"), [*taken.ends, *taken.skin], strict=True
+        )
+        for name, point in places:
+            self.button(name)
+            self.tap(point)
+
+
+def test_a_recheck_with_no_measurable_change(studio: tuple[str, Path], open_page: Any) -> None:
+    url, store = studio
+    client = pierced(store, "Sasha Example (invented)")
+    photographed_after(store, client)
+    chair = Chair(open_page(url, **TABLET), url, client)
+    chair.begin()
+    chair.sees("right after the insertion")
+    today = shot(again=True)
+    chair.page.locator("input[type=file]").first.set_input_files(
+        {"name": "today.jpg", "mimeType": "image/jpeg", "buffer": today.data}
+    )
+    Marking(chair.page, "today.jpg").mark(today)
+    chair.sees("Mark the baseline's photo too")
+    chair.tap("Baseline: after.jpg", "radio")
+    Marking(chair.page, "after.jpg").mark(shot())
+    chair.sees("Tilt of 1: no measurable change")
+    chair.sees("End at the entry of 1: no measurable change")
+    chair.sees("End at the exit of 1: no measurable change")
+    chair.rests()
+    chair.tap("The same post stays", "radio")
+    chair.decide()
+    chair.tap("Keep the visit")
+    chair.sees("Visit 1 is kept.")
+    with ClientFile.open(store) as file:
+        (kept,) = visits_of(file, client)
+    assert kept.visit.recheck is not None
+    assert kept.visit.recheck.baseline is not None
+    assert kept.visit.recheck.baseline.marked_by == ALEX
+    assert {point.followed for point in kept.visit.recheck.points} >= {"tilt", "entry", "exit"}
