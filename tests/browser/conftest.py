@@ -38,8 +38,21 @@ ARGUMENTS = [
 ALEX, KIM, APPRENTICE, PASSWORD = "Alex Invented", "Kim Sample", "Sam Invented", "invented password"
 STAFF = {ALEX: Role.MANAGER, KIM: Role.PIERCER, APPRENTICE: Role.APPRENTICE}
 
+SETTLED = """() => {
+  const rests = document.querySelector("[data-test-script-state=notRunning]") !== null;
+  window.restsSince = rests ? window.restsSince || performance.now() : 0;
+  return rests && performance.now() - window.restsSince > 800;
+}"""
+"""No run has begun for so long that none is on its way from the last tap."""
+
 Serve = Callable[..., str]
 OpenPage = Callable[..., "Page"]
+
+
+def settle(page: Page) -> None:
+    """Wait until no run is on its way: what is drawn anew swallows a click."""
+    page.evaluate("() => { window.restsSince = 0; }")
+    page.wait_for_function(SETTLED)
 
 
 @pytest.fixture(scope="module")

@@ -21,6 +21,7 @@ from icalendar import Calendar
 from assess.talk.questions import QUESTIONS
 from rimspan.clientfile import ClientFile
 from rimspan.screens.document import new_document, with_photo
+from tests.browser.conftest import settle
 from tests.rimspan.conftest import card_photo, flat_marks
 
 if TYPE_CHECKING:
@@ -33,14 +34,6 @@ LEAST_PX = 44
 """A target's least height for a finger (WCAG 2.2, 2.5.5)."""
 
 pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("browser")]
-
-
-SETTLED = """() => {
-  const rests = document.querySelector("[data-test-script-state=notRunning]") !== null;
-  window.restsSince = rests ? window.restsSince || performance.now() : 0;
-  return rests && performance.now() - window.restsSince > 800;
-}"""
-"""No run has begun for so long that none is on its way from the last tap."""
 
 
 class Chair:
@@ -118,8 +111,7 @@ class Chair:
             return file.revisions(self.client)
 
     def download(self, name: str) -> bytes:
-        self.page.evaluate("() => { window.restsSince = 0; }")
-        self.page.wait_for_function(SETTLED)  # a button that is drawn anew swallows a click
+        settle(self.page)
         with self.page.expect_download() as found:
             self.page.get_by_role("button", name=name).click()
         return Path(found.value.path()).read_bytes()

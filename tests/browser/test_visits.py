@@ -20,7 +20,7 @@ from rimspan.clientfile import ClientFile
 from rimspan.insertions import Happened, record_baseline, record_insertion, sittings
 from rimspan.stock_keeping import receive, stock_of
 from rimspan.visits import visits_of
-from tests.browser.conftest import ALEX, staff
+from tests.browser.conftest import ALEX, settle, staff
 from tests.rimspan.clientfile.made import new
 from tests.rimspan.conftest import placement, result
 from tests.rimspan.screens.conftest import ADULT
@@ -87,8 +87,13 @@ class Chair:
         self.page.get_by_text(words).first.wait_for()
 
     def choose(self, post: str) -> None:
-        self.page.get_by_role("combobox", name="Which post is in now").click()
-        self.page.get_by_role("option").filter(has_text=post).click()
+        settle(self.page)
+        field = self.page.get_by_role("combobox", name="Which post is in now")
+        field.click()
+        wanted = self.page.get_by_role("option").filter(has_text=post)
+        if not wanted.count():
+            field.press("ArrowDown")  # a list that shut again as the page moved under the finger
+        wanted.click()
         self.rests()
 
     def decide(self) -> None:
