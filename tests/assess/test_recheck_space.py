@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
+from scipy.stats import chi2
 
 from assess.recheck_change import Change, Leaned
 from assess.recheck_marks import WornPost
@@ -50,9 +51,10 @@ def visit(
 
 
 def compared(first: VisitPoints | None, later: VisitPoints | None, **more: object) -> Change | str:
-    told = {"posts": STILL, "face": 1.0} | more
+    told = {"posts": STILL, "face": 1.0, "draws": DRAWS} | more
+    posts, face, draws = told["posts"], told["face"], told["draws"]
     return compare_in_space(
-        "A", (first, later), told["posts"], frozenset("A"), told["face"], DRAWS, same_print=True
+        "A", (first, later), posts, frozenset("A"), face, draws, same_print=True
     )  # type: ignore[arg-type]
 
 
@@ -115,6 +117,25 @@ def test_u_of_the_tilt_is_that_of_two_pairs_of_ends() -> None:
 def _sure(seen: VisitPoints) -> VisitPoints:
     kept = tuple(x for x in seen.points.loadings if "tie" not in x.name)
     return VisitPoints(SpacePoints(seen.points.names, seen.points.at_mm, kept), seen.photos)
+
+
+@pytest.mark.memory(source="repeated trials; chi-squared with 2 and 3 degrees of freedom")
+def test_the_stated_covariances_are_those_of_repeated_trials() -> None:
+    """Places that err as told at both visits, the post unchanged: of tilt and both ends."""
+    rng = np.random.default_rng(17)
+    ear, size = Rotation.from_rotvec([0.2, -0.3, 0.15]), (2 + len(TIES), 3)
+    few, off = (Draws(1, 2, "baseline"), Draws(1, 2, "now")), []
+    for _ in range(300):
+        noise = SIGMA_MM * rng.normal(size=(2, *size))
+        found = change(visit(off=noise[0]), visit(ear=ear, off=noise[1]), draws=few)
+        assert isinstance(found.tilt, Leaned)
+        parts = (found.tilt.way, *found.ends.values())
+        off.append([p.vector @ np.linalg.solve(p.covariance, p.vector) for p in parts])
+    free = np.array([2, 3, 3])
+    np.testing.assert_allclose(np.mean(off, axis=0), free, rtol=0.15)
+    outside = np.mean(np.array(off) > chi2.ppf(0.95, free), axis=0)
+    assert (outside < 0.09).all()
+    assert (outside > 0.015).all()
 
 
 def test_a_longer_post_and_one_that_slides() -> None:

@@ -10,7 +10,7 @@ import pytest
 
 from assess.recheck_change import Change
 from benchmarks.recheck import score
-from benchmarks.recheck_tables import percent
+from benchmarks.recheck_cells import percent
 from sample_images.ears import build_ear
 
 TABLE = Path(__file__).resolve().parents[2] / "benchmarks" / "recheck.md"
