@@ -165,7 +165,8 @@ class _Outcome:
         angle = np.rad2deg(np.arctan2(sine, way[0]))
         lean = way[1:] / sine * angle if sine > 1e-12 else np.zeros(2)
         shifts = (now - then) @ frame.T
-        shifts[1, 0] += self._longer_mm()  # a longer post reaches further down by as much
+        # A longer post reaches further down by as much, along the axis as it stands now.
+        shifts[1] += self._longer_mm() * way / np.linalg.norm(way)
         return np.concatenate([lean, shifts[0], shifts[1]])
 
     def _longer_mm(self) -> float:
@@ -191,12 +192,17 @@ class _Outcome:
         return joined(joined(ends[0], ends[1]), lain) | self._slide()
 
     def _slide(self) -> dict[str, Array]:
-        """Return what the post's sliding along its channel does, at both visits."""
-        along = np.zeros((ROWS, 1))
-        along[[2, 5]] = 1.0
+        """Return what sliding does at both visits: along the axis as it stands at each."""
+        now = self.found.carried(self.later)
+        axes = axes_of(self.first[0] - self.first[1], self.face) @ np.column_stack(
+            [self.first[0] - self.first[1], now[0] - now[1]]
+        )
+        ways = zip(("baseline", "now"), self.posts, (-1.0, 1.0), axes.T, strict=True)
         return {
-            f"{which}: post slides": sign * post.u_slide_mm * along
-            for which, post, sign in zip(("baseline", "now"), self.posts, (-1.0, 1.0), strict=True)
+            f"{which}: post slides": np.concatenate(
+                [np.zeros(2), np.tile(sign * post.u_slide_mm * way / np.linalg.norm(way), 2)]
+            )[:, None]
+            for which, post, sign, way in ways
         }
 
 

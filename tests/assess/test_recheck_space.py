@@ -150,6 +150,22 @@ def test_a_longer_post_and_one_that_slides() -> None:
     np.testing.assert_allclose(added, np.diag([2 * 0.3**2, 0.0, 0.0]), atol=1e-9)
 
 
+@pytest.mark.memory(source="closed form, worked out here")
+def test_a_post_that_leans_slides_and_is_longer_along_its_new_axis() -> None:
+    lean = np.array([0.0, np.cos(np.deg2rad(15.0)), -np.sin(np.deg2rad(15.0))])
+    leaned = np.array([POST[0], POST[0] + 14.0 * lean])
+    longer = np.array([POST[0], POST[0] + 16.0 * lean])
+    slid = change(visit(), visit(leaned), posts=(WornPost(), WornPost())).ends["entry"]
+    still = change(visit(), visit(leaned)).ends["entry"]
+    # The exit's end goes outward, to the viewer at negative z; the axis runs from it.
+    then, now = np.array([1.0, 0.0, 0.0]), np.array([lean[1], 0.0, lean[2]])
+    expected = 0.3**2 * (np.outer(then, then) + np.outer(now, now))
+    np.testing.assert_allclose(slid.covariance - still.covariance, expected, atol=1e-9)
+    told = (WornPost(8.0, 0.0), WornPost(10.0, 0.0))
+    grown = change(visit(), visit(longer), posts=told).ends["exit"].vector
+    np.testing.assert_allclose(grown, change(visit(), visit(leaned)).ends["exit"].vector, atol=1e-6)
+
+
 def test_a_place_that_is_another_one_is_left_out_and_named() -> None:
     off = np.zeros((6, 3))
     off[3] = [4.0, 0.0, 0.0]
