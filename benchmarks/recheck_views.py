@@ -33,7 +33,7 @@ from calibration.views import ViewsSolved, dots_in_space
 from sample_images.ears import Ear
 from sample_images.visible import is_visible
 
-EARS_SEED, SEED = 20261311, 20261312
+EARS_SEED, SEED = 20261321, 20261322
 EARS_COUNT = 10
 DRAWS = 200
 MOST_TILT_DEG, MOST_SHIFT_MM = 15.0, 4.0
