@@ -17,6 +17,9 @@ farther off is another place's), and how far from the most likely one."""
 BESIDE_MM = 1.5
 """How far beside the line a dot may lie: the card may have moved by 0.5 mm on each axis in each
 of the two photos (assumed), twice its standard deviation."""
+SURE_MM = 0.07
+"""Of which the place is known less well, that is no dot to propose unasked: mostly a part of one
+whose centre is hidden.  Tapped it may be taken all the same."""
 NONE = NoDot("line", "No pen dot is seen along the line.")
 
 
@@ -42,7 +45,7 @@ def snap_along(picture: Image, line_px: Array, first: int, mm_per_px: float) -> 
 def _taken(picture: Image, near: Array, line: Array, first: int, mm_per_px: float) -> Dot | None:
     """Return the dot at one of the line's places, if it may be the one looked for."""
     found = snap(picture, near, mm_per_px)
-    if isinstance(found, NoDot):
+    if isinstance(found, NoDot) or found.u_px * mm_per_px > SURE_MM:
         return None
     _, beside = nearest_on_line(line, found.point_px[None])
     near_mm, away_mm = (
