@@ -98,9 +98,11 @@ class Chair:
             time.sleep(0.05)
         self.rests()
 
-    def save(self, decided: str) -> None:
+    def save(self, decided: str, *, slowly: bool = False) -> None:
         self.go("Sign")
         self.tap_fast(decided)  # the tick follows at once, and must not be lost
+        if slowly:
+            settle(self.page)
         self.page.get_by_text("I examined this ear myself, and I decide.").click()
         self.kept("decided")
         self.rests()
@@ -260,7 +262,7 @@ def test_a_minor_without_a_guardian_is_refused(sit: Any) -> None:
     chair.sees("A guardian must be present; make an appointment with one.")
     chair.tap("On to: Questions")
     chair.answer(NOTHING)
-    chair.save("goes ahead")
+    chair.save("goes ahead", slowly=True)
     chair.sees("Nothing was saved.")
     chair.sees("Age and consent aren't met. A guardian must be present")
     assert chair.saved() == []
