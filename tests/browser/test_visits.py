@@ -78,7 +78,9 @@ class Chair:
         self.rests()
 
     def begin(self) -> None:
+        settle(self.page)
         self.page.get_by_text(re.compile("^After the piercing")).click()
+        settle(self.page)  # what is drawn anew swallows the tap
         self.tap("A visit")
         self.page.get_by_role("heading", name=re.compile("^Visit of")).wait_for()
         self.rests()
