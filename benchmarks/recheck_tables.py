@@ -77,6 +77,16 @@ def _refusals(scores: Sequence[PairScore]) -> str:
     return f"{hidden} with a hidden end; refused: {', '.join(parts) or 'none'}"
 
 
+def _cells_of(said: Sequence[PairScore]) -> list[str]:
+    return [
+        HEAD,
+        row("**all**", said),
+        row("unchanged", [s for s in said if not s.changed]),
+        row("moved", [s for s in said if s.changed]),
+        "",
+    ]
+
+
 def _marking_lines(marking: str, own: Sequence[PairScore]) -> list[str]:
     said = said_of(own)
     tilt, entry, exit_ = false_moves(own)
@@ -86,11 +96,7 @@ def _marking_lines(marking: str, own: Sequence[PairScore]) -> list[str]:
         "",
         f"{len(own)} pairs, {_refusals(own)}.",
         "",
-        HEAD,
-        row("**all**", said),
-        row("unchanged", [s for s in said if not s.changed]),
-        row("moved", [s for s in said if s.changed]),
-        "",
+        *_cells_of(said),
         "| | % (of) |\n| --- | ---: |",
         f"| unchanged, tilt said to have moved | {percent(tilt)} |",
         f"| unchanged, entry's end said to have moved | {percent(entry)} |",
@@ -117,11 +123,7 @@ def rendered_lines(found: Sequence[Rendered], tried: int) -> list[str]:
         f"{recheck_pixels.EARS_SEED} and {recheck_pixels.SEED}.",
         "",
         *pixel_lines(list(found), tried),
-        HEAD,
-        row("**all**", said),
-        row("unchanged", [s for s in said if not s.changed]),
-        row("moved", [s for s in said if s.changed]),
-        "",
+        *_cells_of(said),
         f"Unchanged, said to have moved: tilt {percent(tilt)} %, entry {percent(entry)} %, exit "
         f"{percent(exit_)} %. Tilt over {FOUND_TILT_DEG:g}° found: {percent(tilts)} %; shift over "
         f"{FOUND_SHIFT_MM:g} mm: {percent(shifts)} %.",

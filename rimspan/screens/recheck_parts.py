@@ -12,7 +12,6 @@ from assess.recheck_change import NotComparable
 from assess.recheck_result import first_of, recheck_sentences
 from assess.recheck_series import points_of
 from assess.recheck_visit import Rechecked
-from assess.visit_measured import MarkedSet
 from calibration.photo import PhotoError
 from rimspan.clientfile import ClientFileError
 from rimspan.post_marks import lacking
@@ -37,6 +36,7 @@ from rimspan.screens.recheck_words import (
     photo_html,
     view_words,
 )
+from rimspan.screens.recheck_work import BesideBaseline
 from rimspan.screens.store import client_file
 from rimspan.typed import in_html, in_markdown
 from rimspan.visits import Piercing
@@ -48,14 +48,14 @@ TYPES = ["jpg", "jpeg", "png", "heic", "heif", "hif"]
 def recheck(held: Held, piercing: Piercing) -> None:
     """Draw where today's photo is brought, what it says once it is there, and the trend."""
     st.subheader("What changed", anchor=False)
-    base = recheck_work.baseline_of(piercing)
-    html(f'<p class="rim-quiet">{in_html(baseline_words(base))}</p>')
-    state.set_value("recheck drawn", _drawn(held, piercing, base))
+    seen = recheck_work.beside_baseline(held, piercing)
+    html(f'<p class="rim-quiet">{in_html(baseline_words(seen.base))}</p>')
+    state.set_value("recheck drawn", _drawn(seen))
     if recheck_draft.photos_of(held, "now") is None:
         _uploader(piercing)
     else:
         _bench(piercing.label)
-    trend_parts.trend(recheck_work.over_visits(held, piercing))
+    trend_parts.trend(recheck_work.over_visits(piercing, seen))
 
 
 def _uploader(piercing: Piercing) -> None:
@@ -98,15 +98,11 @@ def _mark_baseline(base: Baseline, side: str) -> None:
     recheck_draft.keep("baseline", lambda old: old or recheck_draft.begun(base, side))
 
 
-def _drawn(held: Held, piercing: Piercing, base: Baseline | None) -> object:
+def _drawn(seen: BesideBaseline) -> object:
     """Return what the rest of the page was drawn by: once it differs, the page is drawn anew."""
-    against = None if base is None else recheck_work.marked_baseline(held, piercing, base)
-    found = recheck_work.comparison(
-        against, recheck_work.marked_now(held, piercing), piercing.label
-    )
-    if not isinstance(found, Rechecked):
+    if seen.rechecked is None:
         return None
-    return [(point.followed, round(point.value, 6)) for point in points_of(found)]
+    return [(point.followed, round(point.value, 6)) for point in points_of(seen.rechecked)]
 
 
 @st.fragment
@@ -118,17 +114,13 @@ def _bench(label: str) -> None:
     now = recheck_draft.photos_of(held, "now")
     if piercing is None or piercing.label != label or now is None:
         return
-    base = recheck_work.baseline_of(piercing)
-    first = recheck_draft.photos_of(held, "baseline")
+    seen = recheck_work.beside_baseline(held, piercing)
+    base, first = seen.base, recheck_draft.photos_of(held, "baseline")
     which, file = _chosen(now, first)
     photos = first if which == "baseline" and first is not None else now
     with st.spinner("Looking for the card ..."):
         reading = work.reading(photos, file)
     html(photo_html(reading))
-    against = None if base is None else recheck_work.marked_baseline(held, piercing, base)
-    found = recheck_work.comparison(
-        against, recheck_work.marked_now(held, piercing), piercing.label
-    )
     with st.container(horizontal=True):
         if which == "now":
             st.button("Another photo instead", on_click=recheck_draft.take_out, args=(file,))
@@ -141,12 +133,12 @@ def _bench(label: str) -> None:
     place = st.container()
     if which == "baseline":
         html(f'<p class="rim-quiet">{in_html(later_words(base))}</p>')
-    _answer(held, piercing, base, against, found)
+    _answer(held, piercing, now, seen)
     with place:  # last: what reaches the marking tells it that the number is out
-        over = None if which == "baseline" else _over(against, now, file, label, found)
+        over = None if which == "baseline" else _over(now, file, label, seen)
         if reading.fit is not None:
             recheck_bench.mark(photos, which, file, label, over)
-    if _drawn(held, piercing, base) != state.value("recheck drawn"):
+    if _drawn(seen) != state.value("recheck drawn"):
         st.rerun()
 
 
@@ -171,42 +163,30 @@ def _chosen(now: Document, first: Document | None) -> tuple[recheck_draft.Which,
     return places[picked or names[0]]
 
 
-def _over(
-    against: MarkedSet | None,
-    now: Document,
-    file: str,
-    label: str,
-    found: Rechecked | AssessError | None,
-) -> dict[str, Any] | None:
+def _over(now: Document, file: str, label: str, seen: BesideBaseline) -> dict[str, Any] | None:
     """Return the earlier outline where this photo's view is refused."""
-    if isinstance(found, Rechecked):
-        refused = isinstance(found.change, NotComparable) and found.change.why == "view"
-        return dict(found.outline_px) if refused else None
-    look = recheck_work.look(against, now, file, label)
+    if seen.rechecked is not None:
+        change = seen.rechecked.change
+        refused = isinstance(change, NotComparable) and change.why == "view"
+        return dict(seen.rechecked.outline_px) if refused else None
+    look = recheck_work.look(seen.against, now, file, label)
     return dict(look.outline_px) if look is not None and look.refused is not None else None
 
 
-def _answer(
-    held: Held,
-    piercing: Piercing,
-    base: Baseline | None,
-    against: MarkedSet | None,
-    found: Rechecked | AssessError | None,
-) -> None:
+def _answer(held: Held, piercing: Piercing, now: Document, seen: BesideBaseline) -> None:
     """Draw what changed, or what is lacking first."""
-    now = recheck_draft.photos_of(held, "now") or {"photos": []}
-    if isinstance(found, Rechecked):
+    if seen.rechecked is not None:
         worn = visit_draft.before(held, piercing)
-        _changed(found, None if worn is None else worn.length_mm)
+        _changed(seen.rechecked, None if worn is None else worn.length_mm)
         return
-    lines = [str(found)] if isinstance(found, AssessError) else []
-    if base is not None and against is None:
+    lines = [str(seen.found)] if isinstance(seen.found, AssessError) else []
+    if seen.base is not None and seen.against is None:
         lines.append("Mark the baseline's photo too: choose it above.")
     for file in files(now):
-        look = recheck_work.look(against, now, file, piercing.label)
+        look = recheck_work.look(seen.against, now, file, piercing.label)
         if look is not None:
             lines.append(view_words(look))
-    lines.append(lacks_words(lacking(now, piercing.label), alone=base is None))
+    lines.append(lacks_words(lacking(now, piercing.label), alone=seen.base is None))
     body = "".join(f'<p class="rim-flag">{in_html(line)}</p>' for line in lines if line)
     html(f'<div role="status">{body}</div>')
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date
 from functools import partial
 from typing import Any
@@ -32,6 +33,32 @@ from rimspan.visits import Piercing
 Held = Mapping[str, Any]
 
 
+@dataclass(frozen=True, slots=True)
+class BesideBaseline:
+    """Today's photos beside the baseline: both sets of marks, and what came of them.
+
+    ``against`` is None while the baseline isn't marked, ``now`` without a photo of today, ``found``
+    while either lacks marks.
+    """
+
+    base: Baseline | None
+    against: MarkedSet | None
+    now: MarkedSet | None
+    found: Rechecked | AssessError | None
+
+    @property
+    def rechecked(self) -> Rechecked | None:
+        """Return the comparison, if there is one."""
+        return self.found if isinstance(self.found, Rechecked) else None
+
+
+def beside_baseline(held: Held, piercing: Piercing, draws: int = work.LIVE_DRAWS) -> BesideBaseline:
+    """Return today's photos beside the baseline."""
+    base, now = baseline_of(piercing), marked_now(held, piercing)
+    against = None if base is None else _marked_baseline(held, piercing, base)
+    return BesideBaseline(base, against, now, _comparison(against, now, piercing.label, draws))
+
+
 def baseline_of(piercing: Piercing) -> Baseline | None:
     """Return the baseline: the best one in which the card was found."""
     found = baselines(client_file(), piercing)
@@ -42,7 +69,7 @@ def baseline_of(piercing: Piercing) -> Baseline | None:
     return found[0] if found else None
 
 
-def marked_baseline(held: Held, piercing: Piercing, baseline: Baseline) -> MarkedSet | None:
+def _marked_baseline(held: Held, piercing: Piercing, baseline: Baseline) -> MarkedSet | None:
     """Return the baseline with its marks: as marked now, else as kept; None without marks."""
     photos = recheck_draft.photos_of(held, "baseline")
     if photos is None:
@@ -104,8 +131,8 @@ def look(baseline: MarkedSet | None, photos: Document, file: str, label: str) ->
     )
 
 
-def comparison(
-    baseline: MarkedSet | None, now: MarkedSet | None, label: str, draws: int = work.LIVE_DRAWS
+def _comparison(
+    baseline: MarkedSet | None, now: MarkedSet | None, label: str, draws: int
 ) -> Rechecked | AssessError | None:
     """Return how the post changed; None while a set lacks marks."""
     if baseline is None or now is None:
@@ -123,20 +150,16 @@ def comparison(
 
 def to_keep(held: Held, piercing: Piercing) -> Recheck | None:
     """Return what is kept of today's photos with the visit; None without any."""
-    now, base = marked_now(held, piercing), baseline_of(piercing)
-    if now is None:
+    seen = beside_baseline(held, piercing, DRAWS)
+    if seen.now is None:
         return None
-    against = None if base is None else marked_baseline(held, piercing, base)
-    found = comparison(against, now, piercing.label, DRAWS)
     worn = visit_draft.before(held, piercing)
     length = None if worn is None else worn.length_mm
-    return kept_recheck(now, against, found if isinstance(found, Rechecked) else None, length)
+    return kept_recheck(seen.now, seen.against, seen.rechecked, length)
 
 
-def over_visits(held: Held, piercing: Piercing) -> tuple[Followup, ...]:
+def over_visits(piercing: Piercing, seen: BesideBaseline) -> tuple[Followup, ...]:
     """Return what is followed over the visits, today's among them."""
-    base = baseline_of(piercing)
-    against = None if base is None else marked_baseline(held, piercing, base)
-    found = comparison(against, marked_now(held, piercing), piercing.label)
-    points = points_of(found) if isinstance(found, Rechecked) else ()
-    return followed(piercing, against, (today(client_file()), points) if points else None)
+    points = () if seen.rechecked is None else points_of(seen.rechecked)
+    now = (today(client_file()), points) if points else None
+    return followed(piercing, seen.against, now)

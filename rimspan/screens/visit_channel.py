@@ -10,7 +10,6 @@ import streamlit as st
 
 from assess.errors import AssessError
 from assess.measure import DRAWS
-from assess.recheck_visit import Rechecked
 from assess.result import PlacementOut
 from assess.steps import U_CALIPER_MM
 from assess.visit_measured import By, Downsized
@@ -96,11 +95,8 @@ def _channel(held: Held, piercing: Piercing, draws: int) -> tuple[By, Array] | N
 
 def swollen(held: Held, piercing: Piercing, draws: int = work.LIVE_DRAWS) -> bool:
     """Return whether the channel as seen is measurably longer than at the baseline."""
-    base = recheck_work.baseline_of(piercing)
-    against = None if base is None else recheck_work.marked_baseline(held, piercing, base)
-    now = recheck_work.marked_now(held, piercing)
-    found = recheck_work.comparison(against, now, piercing.label, draws)
-    return isinstance(found, Rechecked) and found.swollen
+    found = recheck_work.beside_baseline(held, piercing, draws).rechecked
+    return found is not None and found.swollen
 
 
 def _signs(held: Held, piercing: Piercing, draws: int) -> list[Sign]:
