@@ -200,8 +200,5 @@ def _changed(found: Rechecked, length_mm: float | None) -> None:
     if not isinstance(found.change, NotComparable):
         body = "".join(f'<p class="rim-change">{in_html(s)}</p>' for s in rest[:-1])
         body += f'<p class="rim-quiet">{in_html(rest[-1])}</p>'
-    quiet = (
-        f"From {work.LIVE_DRAWS:,} draws, for a first look; what is kept is from 100,000. By one "
-        "photo of each visit: what moved out of the rim's plane isn't seen."
-    )
+    quiet = f"From {work.LIVE_DRAWS:,} draws, for a first look; what is kept is from 100,000."
     html(f'<div role="status">{alerts}{body}<p class="rim-quiet">{quiet}</p></div>')
