@@ -100,6 +100,10 @@ def space_lines(scores: Sequence[SpaceScore], pairs: int) -> list[str]:
             space_row(f"{name}: unchanged", [s for s in some if not s.changed]),
             space_row(f"{name}: moved", [s for s in some if s.changed]),
         ]
+    rows += [
+        space_row("**all**: unchanged", [s for s in scores if not s.changed]),
+        space_row("**all**: moved", [s for s in scores if s.changed]),
+    ]
     return [
         "# Several photos of each visit, in space",
         "",
@@ -121,6 +125,7 @@ def space_lines(scores: Sequence[SpaceScore], pairs: int) -> list[str]:
         "error² over u²: tilt | entry | exit |",
         "| --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: |",
         *(_space_said(name, some) for name, some in own.items()),
+        _space_said("**all**", scores),
         "",
         f"{EARLIER} By chance alone a share of {pairs} of which 95 % are expected errs by "
         f"{100 * float(np.sqrt(0.05 * 0.95 / pairs)):.1f} % (sd); error² over u², by the whole "
