@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from assess.day_words import in_words
 from assess.due_list import State
 from assess.outcome_counts import Became, Count
 from assess.post_wording import length_words
@@ -80,14 +81,14 @@ def spare_words(length_mm: float, channel: QuantityOut | None) -> str:
 def span_words(days: Days) -> str:
     """Return a span of days."""
     if days.first == days.last:
-        return f"{days.first:%d %B %Y}"
-    return f"{days.first:%d %B %Y} to {days.last:%d %B %Y}"
+        return in_words(days.first)
+    return f"{in_words(days.first)} to {in_words(days.last)}"
 
 
 def visit_lines(visit: VisitRecord) -> list[str]:
     """Return what was seen and done at a visit, a line each."""
     weeks = (visit.on - visit.pierced_on).days // 7
-    lines = [f"{visit.on:%d %B %Y}, {_weeks(weeks)} after the piercing. By {visit.done_by}."]
+    lines = [f"{in_words(visit.on)}, {_weeks(weeks)} after the piercing. By {visit.done_by}."]
     seen = ", ".join(_SIGN_WORDS[sign].lower() for sign in visit.signs)
     lines.append(f"Seen first: {seen}." if seen else "Seen first: none of the signs.")
     if visit.told_care:
@@ -116,8 +117,10 @@ def against_words(baseline: MarkedSet | None) -> str:
     if baseline is None:
         return "A photo was marked; there was none before to hold it against."
     what = "right after the insertion" if baseline.after_insertion else "of an earlier visit"
-    marked = f", marked on {baseline.marked_on:%d %B %Y}" if baseline.marked_later else ""
-    return f"Held against the photo {what}, {baseline.on:%d %B %Y}{marked} by {baseline.marked_by}."
+    marked = f", marked on {in_words(baseline.marked_on)}" if baseline.marked_later else ""
+    return (
+        f"Held against the photo {what}, {in_words(baseline.on)}{marked} by {baseline.marked_by}."
+    )
 
 
 def _weeks(weeks: int) -> str:

@@ -94,15 +94,11 @@ def space_lines(scores: Sequence[SpaceScore], pairs: int) -> list[str]:
     """Return the part of several views."""
     settings = list(dict.fromkeys(s.setting for s in scores))
     own = {name: [s for s in scores if s.setting == name] for name in settings}
-    rows = []
-    for name, some in own.items():
-        rows += [
-            space_row(f"{name}: unchanged", [s for s in some if not s.changed]),
-            space_row(f"{name}: moved", [s for s in some if s.changed]),
-        ]
-    rows += [
-        space_row("**all**: unchanged", [s for s in scores if not s.changed]),
-        space_row("**all**: moved", [s for s in scores if s.changed]),
+    parts: list[tuple[str, Sequence[SpaceScore]]] = [*own.items(), ("**all**", scores)]
+    rows = [
+        space_row(f"{name}: {how}", [s for s in some if s.changed == (how == "moved")])
+        for name, some in parts
+        for how in ("unchanged", "moved")
     ]
     return [
         "# Several photos of each visit, in space",
@@ -124,8 +120,7 @@ def space_lines(scores: Sequence[SpaceScore], pairs: int) -> list[str]:
         f"tilt over {FOUND_TILT_DEG:g}° found | shift over {FOUND_SHIFT_MM:g} mm found | "
         "error² over u²: tilt | entry | exit |",
         "| --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: |",
-        *(_space_said(name, some) for name, some in own.items()),
-        _space_said("**all**", scores),
+        *(_space_said(name, some) for name, some in parts),
         "",
         f"{EARLIER} By chance alone a share of {pairs} of which 95 % are expected errs by "
         f"{100 * float(np.sqrt(0.05 * 0.95 / pairs)):.1f} % (sd); error² over u², by the whole "

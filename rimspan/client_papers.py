@@ -26,7 +26,7 @@ from rimspan.sheets.calendar_file import calendar_file, spans_file
 from rimspan.sheets.client_sheet import ClientSheet, Jewellery, client_sheet_pdf, fits
 from rimspan.sheets.compiling import PAPERS, Paper
 from rimspan.studio import age_rules
-from rimspan.studio_clock import moments
+from rimspan.studio_clock import day_of, moments
 from rimspan.studio_words import own_words, spoken
 
 
@@ -112,7 +112,7 @@ def client_sheet_of(
         decided=chosen.decided,
         side=revision.side,
         piercer=revision.decided_by,
-        day=revision.created_at.date(),
+        day=day_of(file, revision.created_at),
         client=file.client(revision.client_id).name,
         guardian=_has_guardian(file, talk),
         until=talk.together.until,
@@ -125,7 +125,7 @@ def client_sheet_of(
         wish=wish_of(file, revision.client_id),
         posts=result.plan,
         pierced=bool(revision.pierced_by),
-        plan=_plan(revision, chosen),
+        plan=_plan(file, revision, chosen),
         trips=named(chosen.trips, words),
         times=moments(chosen.times),
     )
@@ -178,11 +178,11 @@ def _not_here(file: ClientFile, revision: Revision) -> NotHere | None:
     return None
 
 
-def _plan(revision: Revision, chosen: Chosen) -> Plan | None:
+def _plan(file: ClientFile, revision: Revision, chosen: Chosen) -> Plan | None:
     """Return the plan's days; none where it doesn't go ahead, so that no day is promised."""
     if chosen.decided != "goes_ahead":
         return None
-    return plan_from(chosen.day or revision.created_at.date())
+    return plan_from(chosen.day or day_of(file, revision.created_at))
 
 
 def calendar_of(

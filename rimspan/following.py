@@ -22,7 +22,7 @@ from rimspan.clientfile import (
 from rimspan.insertions import INSERTION
 from rimspan.kept_records import read_back
 from rimspan.studio import decider
-from rimspan.studio_clock import day_of
+from rimspan.studio_clock import day_of, today
 from rimspan.visits import VISIT, kept_visit
 
 OUTCOME = "outcome"
@@ -56,11 +56,6 @@ class _Known:
     def ended(self) -> bool:
         endings = [each for each in self.noted if each.became in ENDINGS]
         return bool(endings) and endings[-1].on >= self.seen_on
-
-
-def today(file: ClientFile) -> date:
-    """Return the day by the studio's clock."""
-    return day_of(file, file.clock())
 
 
 def _oldest_first(file: ClientFile, kind: str) -> list[Record]:

@@ -38,6 +38,7 @@ from rimspan.clientfile import (
 )
 from rimspan.stock_keeping import new_version, stock_of
 from rimspan.studio import NotAllowedError, age_rules, at_work, decider
+from rimspan.studio_clock import day_of
 
 AHEAD = timedelta(minutes=5)
 """Clocks of chairs differ by less."""
@@ -92,7 +93,7 @@ def assessed_of(file: ClientFile, revision: Revision) -> Assessed:
     at = revision.created_at.astimezone()
     return Assessed(
         str(revision.number),
-        at.date(),
+        day_of(file, at),
         at,
         revision.decided_by,
         void=revision.void is not None,

@@ -11,6 +11,7 @@ from assess.result import same_numbers
 from rimspan.assessment import Assessment, assess_marks
 from rimspan.clientfile import ClientFile, Revision
 from rimspan.consultation import Confirmation, report
+from rimspan.studio_clock import day_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +53,7 @@ def report_of(file: ClientFile, revision_id: str, *, picture_png: bytes, code: s
         picture_png=picture_png,
         client=file.client(revision.client_id).name,
         measured_by=revision.measured_by,
-        date=f"{revision.created_at:%Y-%m-%d}",
+        date=day_of(file, revision.created_at).isoformat(),
         code=code,
     )
 

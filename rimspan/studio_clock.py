@@ -31,6 +31,11 @@ def day_of(file: ClientFile, moment: datetime) -> date:
     return today_at(moment, ZoneInfo(zone) if zone else None)
 
 
+def today(file: ClientFile) -> date:
+    """Return the day by the studio's clock."""
+    return day_of(file, file.clock())
+
+
 def set_zone(file: ClientFile, by: Person | None, zone: str) -> None:
     """Set by which clock visits are agreed.
 

@@ -33,6 +33,7 @@ from rimspan.insertions import Happened, record_baseline, record_insertion
 from rimspan.not_here import record_wish
 from rimspan.stock_keeping import NEW, offered, receive, stock_of
 from rimspan.studio import consent, decider
+from rimspan.studio_clock import day_of
 from rimspan.visits import Kept, piercings, record_visit, visits_of
 
 HEALED = "Demo client A (invented, rendered ear)"
@@ -107,9 +108,9 @@ def tell(file: ClientFile, calendar: Calendar, samples: Traversable) -> None:
     known = {client.name: client for client in file.clients()}
     piercer = next(person for person in file.people.all() if person.name == PIERCER)
     if HEALED in known:
-        first = known[HEALED].created_at.astimezone().date()
+        first = day_of(file, known[HEALED].created_at)
     else:
-        first = calendar().astimezone().date() - timedelta(days=BEFORE_DAYS)
+        first = day_of(file, calendar()) - timedelta(days=BEFORE_DAYS)
     studio = Studio(file, calendar, decider(file, piercer), samples, first)
     if HEALED not in known or not outcomes_of(file, known[HEALED].id):
         _stock(studio)

@@ -6,6 +6,7 @@ from functools import partial
 
 import streamlit as st
 
+from assess.day_words import in_words
 from calibration.photo import Photo
 from rimspan.clientfile import Revision
 from rimspan.insertions import sittings
@@ -14,6 +15,7 @@ from rimspan.screens import insertion_parts, not_here_parts, state, work
 from rimspan.screens.file_words import who_words
 from rimspan.screens.layout import html
 from rimspan.screens.store import client_file
+from rimspan.studio_clock import day_of
 from rimspan.typed import in_html
 
 WIDE_PX = 900
@@ -25,6 +27,12 @@ def without_assessment(client: str) -> None:
     for record in client_file().records(NOT_HERE, client):
         if not_here_of(record).revision is None:
             not_here_parts.kept(record)
+
+
+def which(revision: Revision) -> str:
+    """Return which assessment, and of which day by the studio's clock."""
+    day = in_words(day_of(client_file(), revision.created_at))
+    return f"Revision {revision.number}, {revision.side} ear, {day}"
 
 
 def who(revision: Revision) -> None:

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from assess.day_words import in_words
 from rimspan.clientfile import ClientFile, OvertakenError, StoredPhoto
 from rimspan.screens.document import (
     Document,
@@ -18,6 +19,7 @@ from rimspan.screens.document import (
     without_photo,
 )
 from rimspan.stock_keeping import offered
+from rimspan.studio_clock import day_of, today
 
 _CHANGING = threading.RLock()
 
@@ -45,8 +47,8 @@ def fresh_draft(file: ClientFile, side: str) -> Document:
     if last is None:
         new = new_document(side)
     else:
-        new = fresh_document(side, last.marks, f"{last.created_at:%d %B %Y}")
-    number, posts = offered(file, file.clock().astimezone().date())
+        new = fresh_document(side, last.marks, in_words(day_of(file, last.created_at)))
+    number, posts = offered(file, today(file))
     return with_stock(new, number, [p.model_dump(mode="json") for p in posts]) if posts else new
 
 

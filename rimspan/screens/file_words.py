@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 
+from assess.day_words import in_words
 from rimspan.clientfile import Consent, Revision, Void
 from rimspan.clientfile.records import Event
 from rimspan.typed import in_markdown
@@ -52,7 +53,8 @@ def client_name(name: str) -> str:
 
 def moment(at: datetime) -> str:
     """Return a moment in this machine's own time."""
-    return f"{at.astimezone():%d %B %Y, %H:%M}"
+    here = at.astimezone()
+    return f"{in_words(here)}, {here:%H:%M}"
 
 
 def consent_words(consents: Sequence[Consent]) -> str:

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import get_args
 
+from assess.day_words import in_words
 from assess.insertion import Declined, Finding, NotHere
 from assess.plan_words import AGAIN_WORDS, not_here_sentence
 from assess.stock import StockItem
-from rimspan.clientfile import Record, Revision
+from rimspan.clientfile import Record
 from rimspan.insertions import Sitting
 from rimspan.not_here import not_here_of
 from rimspan.screens.file_words import moment
@@ -43,11 +44,6 @@ def against_words(against: Sequence[str]) -> str:
     parts = [f"Measure again before anything goes in: {'; '.join(again)}."] if again else []
     parts += [f"Choose another: {'; '.join(posts)}."] if posts else []
     return f"{' '.join(parts)} Or say below why you go ahead all the same."
-
-
-def revision_words(revision: Revision) -> str:
-    """Return which assessment, for a list to choose from."""
-    return f"Revision {revision.number}, {revision.side} ear, {revision.created_at:%d %B %Y}"
 
 
 def placement_words(label: str, count: int) -> str:
@@ -102,7 +98,7 @@ def not_here_lines(record: Record) -> list[str]:
     lines = [
         f"Not here, {record.document['side']} ear ({which}).",
         not_here_sentence(kept),
-        f"Decided by {kept.decided_by}, {kept.on:%d %B %Y}.",
+        f"Decided by {kept.decided_by}, {in_words(kept.on)}.",
     ]
     return [*lines, f"Note: {kept.note}"] if kept.note else lines
 

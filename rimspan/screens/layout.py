@@ -19,7 +19,7 @@ from rimspan.screens.svg import Side, ear
 from rimspan.sign_ins import idle_minutes
 from rimspan.typed import in_html
 
-DEMO_ONLY = "Demo data only: this client file opens without a passphrase."
+DEMO_ONLY = "Demo data only: no passphrase."
 
 CAUTIONS = (
     "This is no diagnosis. Local law and licensing come first.",

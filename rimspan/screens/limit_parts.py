@@ -8,12 +8,14 @@ import streamlit as st
 
 from assess.changed_criteria import CHOOSING, LIMITED, MOST_MM, Sides
 from assess.criteria import Criteria
+from assess.day_words import in_words
 from assess.wording import CRITERION_WORDS, capital, limit_words
 from rimspan import studio_limits
 from rimspan.screens import chair, state
 from rimspan.screens.acting import act
 from rimspan.screens.layout import html
 from rimspan.screens.store import client_file
+from rimspan.studio_clock import day_of
 from rimspan.typed import in_html, in_markdown
 
 NAMES = CRITERION_WORDS | {
@@ -38,7 +40,7 @@ def in_force(criteria: Criteria) -> None:
     ]
     st.table(rows)
     for version in studio_limits.versions(client_file()):
-        at = f"{version.at.astimezone():%d %B %Y}"
+        at = in_words(day_of(client_file(), version.at))
         words = f"Version {version.criteria.version}, {at}, by {version.by}: {version.why}"
         st.write(in_markdown(words))
 

@@ -14,6 +14,7 @@ from rimspan.screens import chair, layout, state
 from rimspan.screens.acting import act, spent, token
 from rimspan.screens.insertion_words import FINDINGS, NOT_HERE, kept_words, not_here_lines
 from rimspan.screens.store import client_file
+from rimspan.studio_clock import today
 from rimspan.typed import in_html, in_markdown
 
 
@@ -47,7 +48,7 @@ def _keep(client: str, side: str, revision: int | None, once: str) -> None:
     places = [part.strip() for part in str(state.value("elsewhere", "")).split(",")]
     try:
         kept = NotHere(
-            file.clock().astimezone().date(),
+            today(file),
             person.name,
             tuple(state.value("found") or ()),
             tuple(place for place in places if place),

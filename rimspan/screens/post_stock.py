@@ -10,11 +10,12 @@ from rimspan.screens.document import AS_ON, FROM_STOCK, Document, changed, with_
 from rimspan.screens.stock_words import length_words
 from rimspan.screens.store import client_file
 from rimspan.stock_keeping import offered
+from rimspan.studio_clock import today
 
 
 def posts(document: Document) -> None:
     """Draw which posts are offered: those of the stock, or one gauge and its lengths by hand."""
-    number, there = offered(client_file(), client_file().clock().astimezone().date())
+    number, there = offered(client_file(), today(client_file()))
     now = [post.model_dump(mode="json") for post in there]
     if FROM_STOCK in document and document.get("posts"):
         for post in document["posts"]:
@@ -31,7 +32,7 @@ def posts(document: Document) -> None:
 
 
 def _from_stock() -> None:
-    number, there = offered(client_file(), client_file().clock().astimezone().date())
+    number, there = offered(client_file(), today(client_file()))
     held = [post.model_dump(mode="json") for post in there]
     if held:
         state.change(lambda document: with_stock(document, number, held))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from assess.day_words import in_words
 from assess.reading import PhotoReading
 from assess.recheck_first_look import FirstLook
 from assess.recheck_words import not_comparable_sentence
@@ -26,10 +27,10 @@ def baseline_words(baseline: Baseline | None) -> str:
     marked = baseline.kept
     said = "not marked yet" if marked is None else "marked then"
     if marked is not None and marked.marked_later:
-        said = f"marked later, on {marked.marked_on:%d %B %Y}, by {marked.marked_by}"
+        said = f"marked later, on {in_words(marked.marked_on)}, by {marked.marked_by}"
     count = len(baseline.photos)
     photos = "the photo" if count == 1 else f"{count} photos"
-    return f"Held against {photos} {what}, {baseline.on:%d %B %Y}: {said}."
+    return f"Held against {photos} {what}, {in_words(baseline.on)}: {said}."
 
 
 def later_words(baseline: Baseline | None) -> str:
@@ -37,7 +38,7 @@ def later_words(baseline: Baseline | None) -> str:
     if baseline is None or baseline.kept is not None:
         return ""
     return (
-        f"This photo is of {baseline.on:%d %B %Y} and is marked now. The visit's record says that "
+        f"This photo is of {in_words(baseline.on)} and is marked now. The visit's record says that "
         "it was marked later."
     )
 

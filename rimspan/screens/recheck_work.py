@@ -14,7 +14,6 @@ from assess.recheck_first_look import FirstLook
 from assess.recheck_series import Followup, points_of
 from assess.recheck_visit import Rechecked
 from assess.visit_measured import MarkedSet, Recheck
-from rimspan.following import today
 from rimspan.post_marks import as_marks, lacking
 from rimspan.rechecks import (
     Baseline,
@@ -28,6 +27,7 @@ from rimspan.rechecks import (
 from rimspan.screens import lens_use, recheck_draft, state, visit_draft, work
 from rimspan.screens.document import MARKED_BY, Document, hashes
 from rimspan.screens.store import client_file
+from rimspan.studio_clock import today
 from rimspan.visits import Piercing
 
 Held = Mapping[str, Any]

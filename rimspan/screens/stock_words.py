@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from assess.day_words import in_words
 from assess.posts import inch_name
 from assess.stock import MATERIAL_STANDARDS, StockItem
 from rimspan.clientfile import Record
@@ -53,7 +54,7 @@ HEADS = ("No.", "Post", "Ends", "Material", "Lot and batch", "Sterile until", "T
 
 def row(item: StockItem, against: tuple[str, ...]) -> tuple[str, ...]:
     """Return an item as cells of markup."""
-    until = "sterilised here" if item.sterile_until is None else f"{item.sterile_until:%d %B %Y}"
+    until = "sterilised here" if item.sterile_until is None else in_words(item.sterile_until)
     return (
         in_html(item.key),
         f"{item.style} {item.gauge_mm:g} mm, {length_words(item.length_mm)}, {item.thread}",

@@ -13,9 +13,11 @@ from assess.talk.record import talk_from
 from rimspan.client_papers import Chosen, chosen_then
 from rimspan.clientfile import Revision
 from rimspan.screens import state, talk_days, work
+from rimspan.screens.store import client_file
 from rimspan.screens.talk_draft import record, talk_of
 from rimspan.screens.talk_words import DECISIONS, LANGUAGES, MOST, PAPERS, SHEET_FIELDS
 from rimspan.sheets.compiling import Paper
+from rimspan.studio_clock import day_of
 
 
 def papers(revision: Revision, document: Mapping[str, Any]) -> None:
@@ -87,7 +89,7 @@ def _downloads(revision: Revision, chosen: Chosen) -> None:
             key=f"sheet {revision.id}",
         )
         if chosen.decided == "goes_ahead":
-            day = chosen.day or revision.created_at.date()
+            day = chosen.day or day_of(client_file(), revision.created_at)
             talk_days.calendar(revision.side, chosen, day, f"calendar {revision.id}")
     st.caption("The sheet has lines to sign on: client, guardian where there is one, piercer.")
 

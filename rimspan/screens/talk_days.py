@@ -23,7 +23,7 @@ from rimspan.screens.store import client_file
 from rimspan.screens.talk_draft import keep, keep_running, record, talk_of, words_in
 from rimspan.screens.talk_words import DAYS_WHY, TRIP_KINDS, UPSIDE_DOWN
 from rimspan.sheets.days import trip_lines, visit_lines
-from rimspan.studio_clock import moments
+from rimspan.studio_clock import moments, today
 
 WEEKS = 16
 """How much of the plan the strip shows: all visits, and the weeks in which a trip counts most."""
@@ -98,7 +98,7 @@ def days(document: Document) -> None:
     """Draw the day, the client's own dates, the weeks after it, and the calendar file."""
     talk, words = talk_of(document), words_in("en")
     html(f'<p class="rim-quiet">{DAYS_WHY}</p>')
-    day = talk.day or date.today()
+    day = talk.day or today(client_file())
     state.set_value("piercing day", day)
     st.date_input("Day of the piercing", key="piercing day", format="DD.MM.YYYY", on_change=_day)
     st.subheader("The client's own dates", anchor=False)

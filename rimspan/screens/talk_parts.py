@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
 from functools import partial
 from html import escape
 
@@ -33,6 +32,7 @@ from rimspan.screens.talk_words import (
     open_words,
 )
 from rimspan.studio import age_rules
+from rimspan.studio_clock import today
 
 
 def asking() -> str:
@@ -49,12 +49,12 @@ def held(key: str, now: object) -> str:
 def age(document: Document) -> None:
     """Draw what must be so before a confirmation, and what of it isn't met."""
     talk, rules, words = talk_of(document), age_rules(client_file()), words_in("en")
-    today, facts = date.today(), record(document).get("age", {})
+    on, facts = today(client_file()), record(document).get("age", {})
     html(f'<p class="rim-quiet">{AGE_WHY}</p>')
     st.segmented_control(
         "How old, by the identity paper?",
         ages(rules),
-        format_func=lambda years: age_words(years, rules, today, words),
+        format_func=lambda years: age_words(years, rules, on, words),
         key=held("age years", facts.get("at_least_years")),
         on_change=_aged,
     )

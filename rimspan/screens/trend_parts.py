@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from assess.day_words import in_words
 from assess.recheck_series import UNIT, WHAT, Followup
 from assess.recheck_words import NO_DIAGNOSIS, trend_sentence
 from assess.trend import LEAST_VISITS
@@ -25,8 +26,8 @@ def trend(found: Sequence[Followup]) -> None:
         return
     figures = "".join(_figure(each) for each in found)
     html(
-        f'<p class="rim-label"><strong>Over the visits, since {found[0].baseline:%d %B %Y}</strong>'
-        f'</p><div class="rim-trends">{figures}</div>'
+        '<p class="rim-label"><strong>Over the visits, since '
+        f'{in_words(found[0].baseline)}</strong></p><div class="rim-trends">{figures}</div>'
         f'<p class="rim-quiet">{in_html(EACH_BY_ITSELF)} {in_html(NO_DIAGNOSIS)}</p>'
     )
 

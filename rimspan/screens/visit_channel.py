@@ -16,11 +16,11 @@ from assess.visit_measured import By, Downsized
 from assess.visit_signs import Sign, asked_by
 from calibration.frames import Array
 from rimspan.downsizings import channel_today, downsizing_of
-from rimspan.following import today
 from rimspan.screens import recheck_work, state, visit_draft, work
 from rimspan.screens.layout import html
 from rimspan.screens.store import client_file
 from rimspan.screens.visit_draft import keep_value
+from rimspan.studio_clock import today
 from rimspan.typed import in_html
 from rimspan.visits import Piercing
 

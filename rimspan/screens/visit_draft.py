@@ -14,10 +14,10 @@ from assess.talk.spans import Days
 from assess.visit_measured import Downsized, Recheck
 from assess.visit_record import NextCheck, Noted, VisitRecord, WornNow, next_check
 from assess.visit_signs import Done, Sign
-from rimspan.following import today
 from rimspan.screens import state
 from rimspan.screens.store import client_file
 from rimspan.screens.svg import Side
+from rimspan.studio_clock import day_of, today
 from rimspan.visits import Piercing, piercings
 
 VISIT = "x_visit"
@@ -97,7 +97,9 @@ def pierced_on(held: Mapping[str, Any], piercing: Piercing) -> date:
     if piercing.pierced_on is not None:
         return piercing.pierced_on
     told = held.get("pierced_on")
-    return date.fromisoformat(told) if told else piercing.revision.created_at.astimezone().date()
+    if told:
+        return date.fromisoformat(told)
+    return day_of(client_file(), piercing.revision.created_at)
 
 
 def before(held: Mapping[str, Any], piercing: Piercing) -> WornNow | None:

@@ -10,17 +10,18 @@ from typing import Any, get_args
 
 import streamlit as st
 
+from assess.day_words import in_words
 from assess.result import PlacementOut
 from assess.visit_measured import Downsized
 from assess.visit_record import TROUBLES, WornNow
 from assess.visit_signs import FIRST, SIGNS, Done, against, asked_by
 from assess.visit_words import DONE, span_words, spare_words, worn_words
-from rimspan.following import today
 from rimspan.result_words import between, posts_words
 from rimspan.screens import state, visit_channel, visit_draft, work
 from rimspan.screens.layout import html
 from rimspan.screens.store import client_file
 from rimspan.screens.visit_draft import keep, keep_value
+from rimspan.studio_clock import today
 from rimspan.typed import in_html
 from rimspan.visit_posts import name_of, offered
 from rimspan.visits import Piercing
@@ -47,7 +48,7 @@ def known(held: Held, piercing: Piercing) -> None:
     where = f"Placement {piercing.label}, {revision.side} ear, revision {revision.number}."
     html(f'<p class="rim-quiet">{in_html(where)}</p>')
     if piercing.worn is not None and piercing.pierced_on is not None:
-        since = f"{piercing.pierced_on:%d %B %Y}"
+        since = in_words(piercing.pierced_on)
         words = f"Pierced on {since}. In now: {worn_words(piercing.worn)}."
         html(f'<p class="rim-live">{in_html(words)}</p>')
         return

@@ -10,7 +10,6 @@ import streamlit as st
 from assess.insertion import RecordError
 from assess.visit_record import VisitRecord
 from rimspan.clientfile import ClientFileError
-from rimspan.following import today
 from rimspan.screens import (
     chair,
     recheck_work,
@@ -22,6 +21,7 @@ from rimspan.screens import (
 from rimspan.screens.layout import html
 from rimspan.screens.phone.arrival import kept_name, plain_name
 from rimspan.screens.store import client_file
+from rimspan.studio_clock import today
 from rimspan.typed import in_html, shown
 from rimspan.visit_posts import after, offered
 from rimspan.visits import Piercing, Sent, record_visit

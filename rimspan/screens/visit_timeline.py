@@ -7,16 +7,18 @@ from typing import get_args
 
 import streamlit as st
 
+from assess.day_words import in_words
 from assess.insertion import RecordError
 from assess.outcome_counts import Became, OutcomeRecord
 from assess.visit_words import BECAME, visit_lines, worn_words
 from rimspan.clientfile import RefusedError, Revision
-from rimspan.following import outcomes_of, record_outcome, today
+from rimspan.following import outcomes_of, record_outcome
 from rimspan.rechecks import last_followed
 from rimspan.screens import chair, state, trend_parts, visit_draft
 from rimspan.screens.acting import act
 from rimspan.screens.layout import html
 from rimspan.screens.store import client_file
+from rimspan.studio_clock import today
 from rimspan.typed import in_html, in_markdown
 from rimspan.visits import Piercing, piercings
 
@@ -50,7 +52,7 @@ def _one(piercing: Piercing) -> None:
     trend_parts.trend(last_followed(piercing))
     for outcome in outcomes_of(client_file(), revision.client_id):
         if (outcome.revision, outcome.label) == (revision.number, piercing.label):
-            words = f"{outcome.on:%d %B %Y}: {BECAME[outcome.became]}, noted by {outcome.by}."
+            words = f"{in_words(outcome.on)}: {BECAME[outcome.became]}, noted by {outcome.by}."
             st.write(in_markdown(f"{words} {outcome.clinician} {outcome.note}"))
     if revision.void is not None:
         return

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from zoneinfo import ZoneInfo
 
+from assess.day_words import in_words
 from assess.talk.rewording import fields, may_go
 from rimspan.studio_words import Reworded
 
@@ -32,7 +33,7 @@ def who(change: Reworded, zone: str) -> str:
     """Return who changed a text and when, by the studio's clock."""
     at = change.at.astimezone(ZoneInfo(zone)) if zone else change.at
     clock = "" if zone else " UTC"
-    return f"{change.by}, {at.day} {at:%B %Y, %H:%M}{clock}"
+    return f"{change.by}, {in_words(at)}, {at:%H:%M}{clock}"
 
 
 def became(change: Reworded) -> str:

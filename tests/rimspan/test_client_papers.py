@@ -20,6 +20,7 @@ from assess.talk.spans import Days
 from rimspan.client_papers import Chosen, calendar_of, chosen_then, client_sheet_of
 from rimspan.clientfile import ClientFile, Person, Revision, Role, import_client
 from rimspan.languages import language
+from rimspan.studio_clock import set_zone
 from rimspan.studio_words import reword
 from tests.rimspan.clientfile.made import new
 
@@ -147,6 +148,37 @@ def test_the_studio_s_words_are_those_of_the_day_it_was_signed(
     now = replace(then, words_of=None)
     assert "Words of before." in words_of(client_sheet_of(file, revision, then, None))
     assert "Words of after." in words_of(client_sheet_of(file, revision, now, None))
+
+
+# An evening in a studio far from Greenwich
+
+
+@pytest.mark.parametrize(
+    ("zone", "at", "signed", "first_look"),
+    [
+        ("America/Los_Angeles", (2026, 3, 3, 2, 30), date(2026, 3, 2), "16 March 2026"),
+        ("Pacific/Auckland", (2026, 3, 2, 20, 0), date(2026, 3, 3), "17 March 2026"),
+    ],
+)
+@pytest.mark.memory(source="tz database: 8 hours behind UTC, and 13 ahead, early in March")
+def test_a_sheet_is_of_the_studio_s_own_day(
+    file: ClientFile,
+    manager: Person,
+    make_revision: Make,
+    zone: str,
+    at: tuple[int, int, int, int, int],
+    signed: date,
+    first_look: str,
+) -> None:
+    """18:30 on the second, 09:00 on the third: two weeks on the day of the client's calendar."""
+    set_zone(file, manager, zone)
+    file.clock = lambda: datetime(*at, tzinfo=UTC)
+    revision = make_revision({"decided": "goes_ahead"})
+    chosen = chosen_then(revision, "goes_ahead", "en", "a4")
+    said = words_of(client_sheet_of(file, revision, chosen, None))
+    assert f"{signed.day} March 2026" in said
+    assert first_look in said
+    assert revision.created_at.date() != signed
 
 
 # Times over a change of the clocks

@@ -33,13 +33,13 @@ from rimspan.clientfile import (
     export_client,
     import_client,
 )
-from rimspan.following import due, followed, record_outcome, today
+from rimspan.following import due, followed, record_outcome
 from rimspan.insertions import Happened, record_insertion
 from rimspan.languages import language
 from rimspan.reminders import reminder
 from rimspan.stock_keeping import NEW, count_anew, receive, stock_of
 from rimspan.studio import NotAllowedError
-from rimspan.studio_clock import set_zone
+from rimspan.studio_clock import set_zone, today
 from rimspan.studio_limits import criteria_of, set_criteria, versions
 from rimspan.visits import Sent, piercings, record_visit, visits_of
 from tests.rimspan.clientfile.made import new, noise

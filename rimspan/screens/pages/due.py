@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import streamlit as st
 
-from rimspan.following import due, today
+from assess.day_words import in_words
+from rimspan.following import due
 from rimspan.screens import due_parts, layout
 from rimspan.screens.store import client_file
+from rimspan.studio_clock import today
 
 
 def show() -> None:
@@ -16,8 +18,9 @@ def show() -> None:
     file = client_file()
     found = due(file)
     st.write(
-        f"As of {today(file):%d %B %Y}. A day counts here, not an hour. Everybody of whom is noted "
-        "what was put in, or who had a visit, stands here until it is noted what became of it."
+        f"As of {in_words(today(file))}. A day counts here, not an hour. Everybody of whom is "
+        "noted what was put in, or who had a visit, stands here until it is noted what became of "
+        "it."
     )
     if not any(found.values()):
         st.write("Nobody is expected.")

@@ -6,8 +6,16 @@ import streamlit as st
 
 from rimspan.clientfile import Revision
 from rimspan.insertions import sittings
-from rimspan.screens import chair, insertion_parts, layout, not_here_parts, state, work
-from rimspan.screens.insertion_words import NOTHING_IN_STOCK, NOTHING_SIGNED, revision_words
+from rimspan.screens import (
+    at_the_chair,
+    chair,
+    insertion_parts,
+    layout,
+    not_here_parts,
+    state,
+    work,
+)
+from rimspan.screens.insertion_words import NOTHING_IN_STOCK, NOTHING_SIGNED
 from rimspan.screens.navigation import page
 from rimspan.screens.store import client_file
 from rimspan.stock_keeping import stock_of
@@ -50,7 +58,10 @@ def _which(client: str) -> Revision | None:
     begins = state.value("insertion of")
     index = list(ids).index(begins) if begins in ids else 0
     chosen = st.selectbox(
-        "Assessment", list(ids), index, format_func=lambda one: revision_words(ids[one])
+        "Assessment",
+        list(ids),
+        index,
+        format_func=lambda one: at_the_chair.which(ids[one]),
     )
     return ids[chosen]
 

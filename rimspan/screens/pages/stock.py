@@ -8,6 +8,7 @@ from rimspan.screens import chair, layout, stock_parts
 from rimspan.screens.stock_words import DOWN, NOTHING, OFFERED, VERSIONS, WHO, version_row
 from rimspan.screens.store import client_file
 from rimspan.stock_keeping import STOCK, stock_of
+from rimspan.studio_clock import today
 
 SHOWN = 20
 
@@ -21,7 +22,7 @@ def show() -> None:
     layout.said()
     known = stock_of(file)
     if known.number:
-        stock_parts.table(known.stock, file.clock().astimezone().date())
+        stock_parts.table(known.stock, today(file))
         st.write(f"{OFFERED} {DOWN}")
     else:
         st.write(NOTHING)

@@ -45,8 +45,7 @@ def show() -> None:
 
 def _one(revision: Revision) -> None:
     layout.html(
-        f'<div class="rim-where">{svg.ear(revision.side, 36)} Revision {revision.number}, '
-        f"{revision.side} ear, {revision.created_at:%d %B %Y}</div>"
+        f'<div class="rim-where">{svg.ear(revision.side, 36)} {at_the_chair.which(revision)}</div>'
     )
     at_the_chair.who(revision)
     if revision.void is not None:

@@ -20,7 +20,7 @@ from rimspan.screens.document import measurable
 from rimspan.screens.serving import MAIN
 from rimspan.typed import JOINER, in_markdown
 
-BANNER = "Demo data only: this client file opens without a passphrase."
+BANNER = "Demo data only: no passphrase."
 STATEMENT_PAGES = ("marks", "answer", "sign", "timeline")
 
 

@@ -251,4 +251,4 @@ def test_a_visit_shows_its_days_over_the_year_s_end(visit: Any, day: date) -> No
     )
     record_visit(visit.file, visit.signs_in(), visit.client, made, "token")
     visit.open("timeline")
-    assert "Next look: 29 December 2031 to 05 January 2032." in visit.words
+    assert "Next look: 29 December 2031 to 5 January 2032." in visit.words
