@@ -58,10 +58,7 @@ def _which(client: str) -> Revision | None:
     begins = state.value("insertion of")
     index = list(ids).index(begins) if begins in ids else 0
     chosen = st.selectbox(
-        "Assessment",
-        list(ids),
-        index,
-        format_func=lambda one: at_the_chair.which(ids[one]),
+        "Assessment", list(ids), index, format_func=lambda one: at_the_chair.which(ids[one])
     )
     return ids[chosen]
 
