@@ -24,6 +24,11 @@ Ids = NDArray[np.int64]
 DETECT_PX = 2000
 """Long side at which markers are looked for; corners are refined at full size."""
 
+ENLARGED = 2.0
+"""How much a picture is enlarged at most, where too few markers were found in it as it is."""
+SHARPER = 2.0
+"""How often the difference from its blur by a pixel is then added."""
+
 LEAST_CORNERS = 6
 LENS_SPAN = 0.006
 """What k1 may bend a plane's picture by, as a share of its span."""
@@ -87,11 +92,14 @@ def _turned(grey: Image) -> Image:
 
 def _attempts(grey: Image) -> Iterator[tuple[Image, int]]:
     """Yield pictures to look for markers in, each with the long side to look at, px."""
-    yield grey, DETECT_PX
-    if max(grey.shape) > 1.5 * DETECT_PX:  # a small card in a large photo
-        yield grey, 2 * DETECT_PX
+    side = max(grey.shape)
+    yield grey, min(side, DETECT_PX)
+    if side > 1.5 * DETECT_PX:  # a small card in a large photo
+        yield grey, min(side, 2 * DETECT_PX)
     tiles = cv2.createCLAHE(clipLimit=3.0, tileGridSize=(8, 8))
-    yield np.asarray(tiles.apply(grey), dtype=np.uint8), DETECT_PX
+    yield np.asarray(tiles.apply(grey), dtype=np.uint8), min(side, DETECT_PX)
+    if side < 2 * DETECT_PX:  # a card seen aslant in a small photo: its markers have few pixels
+        yield grey, min(round(ENLARGED * side), 2 * DETECT_PX)
 
 
 def _look(grey: Image, markers: _Markers | None, cards: list[Card]) -> CardSeen | NotFound:
@@ -112,12 +120,17 @@ def _look(grey: Image, markers: _Markers | None, cards: list[Card]) -> CardSeen 
 
 
 def _markers(grey: Image, dictionary: str, long_side_px: int) -> _Markers | None:
-    scale = min(1.0, long_side_px / max(grey.shape))
+    scale = long_side_px / max(grey.shape)
     small: Image = grey
+    options = cv2.aruco.DetectorParameters()
     if scale < 1.0:
         shrunk = cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
         small = np.asarray(shrunk, dtype=np.uint8)
-    options = cv2.aruco.DetectorParameters()
+    elif scale > 1.0:
+        small = _enlarged(grey, scale)
+        # A marker's cell may be a pixel and a half wide: its middle is read, and finely.
+        options.perspectiveRemovePixelPerCell = 8
+        options.perspectiveRemoveIgnoredMarginPerCell = 0.3
     options.adaptiveThreshWinSizeMin, options.adaptiveThreshWinSizeMax = 5, 45
     options.adaptiveThreshWinSizeStep = 8
     options.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
@@ -130,6 +143,13 @@ def _markers(grey: Image, dictionary: str, long_side_px: int) -> _Markers | None
     by_axis = np.array([small.shape[1] / grey.shape[1], small.shape[0] / grey.shape[0]])
     full = (places + 0.5) / by_axis - 0.5
     return _Markers(np.asarray(ids).reshape(-1).astype(np.int64), full)
+
+
+def _enlarged(grey: Image, scale: float) -> Image:
+    """Return the picture larger, with what its blur took of the finest contrast given back."""
+    large = cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_CUBIC)
+    soft = cv2.GaussianBlur(large, (0, 0), scale)
+    return np.asarray(cv2.addWeighted(large, 1.0 + SHARPER, soft, -SHARPER, 0.0), dtype=np.uint8)
 
 
 def _dictionary(name: str) -> cv2.aruco.Dictionary:

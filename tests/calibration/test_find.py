@@ -56,6 +56,24 @@ def test_every_printed_corner_is_found_within_a_tenth_of_a_pixel(card, tilt_deg,
     assert np.abs(gaps.mean(axis=0)).max() < 0.03
 
 
+@pytest.mark.parametrize(
+    ("tilt_deg", "factor", "blur_px"), [((8, -55), 0.5, 1.0), ((55, 5), 0.4, 0.8)]
+)
+def test_a_card_far_aslant_in_a_small_photo_is_found_enlarged(tilt_deg, factor, blur_px) -> None:
+    large, true = seen_at(POCKET, tilt_deg, 295)
+    small = cv2.resize(large, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
+    small = cv2.GaussianBlur(small, (0, 0), blur_px)
+    at = (true + 0.5) * factor - 0.5
+    board = cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, POCKET.dictionary))
+    _, ids, _ = cv2.aruco.ArucoDetector(board).detectMarkers(small)
+    assert ids is None or len(ids) < 4  # as it is, the picture shows OpenCV too few markers
+    seen = find_card(small)
+    assert isinstance(seen, CardSeen)
+    assert len(seen.corner_ids) >= 20
+    places = [POCKET.corner_ids.index(i) for i in seen.corner_ids.tolist()]
+    assert np.hypot(*(seen.corners_px - at[places]).T).max() < 0.1
+
+
 def test_half_a_card_hidden_is_still_found() -> None:
     picture, _ = seen_at(FRAME, (5, 5), 260)
     picture[:, : SIZE[0] // 2] = (150, 120, 100)
