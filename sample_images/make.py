@@ -18,7 +18,7 @@ from PIL import Image as Pillow
 
 from calibration.frames import Array, Image
 from sample_images.render import render
-from sample_images.sets import FOCAL_35MM, SAMPLES, U_OFFSET_MM, VIEWS, SampleSet, sample_set
+from sample_images.sets import FOCAL_35MM, SAMPLES, U_OFFSET_MM, SampleSet, sample_set
 from sample_images.visible import contours, is_visible, visible_edges
 
 HERE = Path(__file__).parent
@@ -138,7 +138,7 @@ def marks(sample: SampleSet, told: dict[str, dict[str, Any]]) -> dict[str, Any]:
         },
         "card_shift": {"u_mm": 0.0},
         "rim_plane": {"offset_mm": sample.offset_read_mm, "u_offset_mm": U_OFFSET_MM},
-        "photos": [_photo_marks(sample, view, told[view], rng) for view in VIEWS],
+        "photos": [_photo_marks(sample, view, told[view], rng) for view in sample.sights],
     }
 
 
@@ -163,8 +163,8 @@ def make(name: str, *, pictures: bool) -> None:
     sample = sample_set(name)
     folder = HERE / name
     folder.mkdir(exist_ok=True)
-    told = {view: truth(sample, view) for view in VIEWS}
-    for view in VIEWS:
+    told = {view: truth(sample, view) for view in sample.sights}
+    for view in sample.sights:
         _write(folder / f"{view}.truth.json", told[view])
         if pictures:
             picture = render(

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
 
+from assess.view_set import VIEWS, Side
 from calibration.card import FRAME, POCKET, Card
 from calibration.frames import Array
 from calibration.lens import DIAGONAL_35MM, Camera
@@ -18,15 +20,39 @@ SIZE_PX = (2000, 1500)
 FOCAL_35MM = 37
 U_OFFSET_MM = 2.0
 TIES_XY = {"antihelix": (6.4, 3.5), "lobe": (-3.5, 22.5), "helix behind": (13.6, -1.0)}
+"""Three spare dots nearly in one line."""
+SPREAD_XY = {"antihelix": (6.4, 3.5), "lobe": (-3.5, 22.5), "helix front": (-12.5, -14.5)}
+"""Three that span a triangle, each seen in all five views: the last is 25 mm off the line through
+the others."""
 
-VIEWS = {
+Sights = Mapping[str, tuple[float, float, float]]
+"""Name -> elevation (deg, from above), turn about the vertical (deg), distance (mm)."""
+STRAIGHT: Sights = {
     "square-on": (3.0, 1.5, 262.0),
     "above-1": (19.0, -3.0, 258.0),
     "above-2": (33.0, 4.0, 266.0),
     "below-1": (-19.0, 2.0, 260.0),
     "below-2": (-32.0, -5.0, 268.0),
 }
-"""Name -> elevation (deg, from above), turn about the vertical (deg), distance (mm)."""
+"""Straight up and down, as somebody takes them who doesn't follow the guide."""
+HELD: Sights = {
+    "square-on": (3.0, 1.5, 262.0),
+    "above": (-2.0, 3.0, 258.0),
+    "behind": (3.0, -2.0, 266.0),
+    "front": (-3.0, 2.0, 260.0),
+    "below": (2.0, -2.0, 268.0),
+}
+"""How a hand holds the phone at each view that is asked for: deg higher than its middle, deg
+further to the right, and how far away (mm)."""
+
+
+def asked_sights(side: Side) -> Sights:
+    """Return the five views that are asked for of that ear, as a hand takes them."""
+    sights: dict[str, tuple[float, float, float]] = {}
+    for view in VIEWS:
+        (rise, turn), (higher, right, distance_mm) = view.sight_deg(side), HELD[view.name]
+        sights[view.name] = (rise + higher, turn + right, distance_mm)
+    return sights
 
 
 @dataclass(frozen=True)
@@ -42,17 +68,19 @@ class SampleSet:
     offset_read_mm: float
     focal_px: float
     k1: float
+    sights: Sights
+    ties_xy: Mapping[str, tuple[float, float]]
 
     @property
-    def side(self) -> str:
+    def side(self) -> Side:
         """Return which ear it is."""
         return "right" if self.standing.right_ear else "left"
 
     def ties(self) -> dict[str, Array]:
         """Return the spare dots on the ear, ear frame mm."""
-        at = np.array([[x, y, -60.0] for x, y in TIES_XY.values()])
+        at = np.array([[x, y, -60.0] for x, y in self.ties_xy.values()])
         hits = self.ear.hits(at, np.tile([0.0, 0.0, 1.0], (len(at), 1)))
-        return dict(zip(TIES_XY, hits, strict=True))
+        return dict(zip(self.ties_xy, hits, strict=True))
 
     def dots(self) -> list[Spot]:
         """Return every pen dot."""
@@ -66,8 +94,8 @@ class SampleSet:
 
     def view(self, name: str) -> View:
         """Return the phone's place of that name."""
-        rng = np.random.default_rng([self.look.seed, list(VIEWS).index(name)])
-        return self.phone_at(*VIEWS[name], float(rng.normal(0.0, 2.0)))
+        rng = np.random.default_rng([self.look.seed, list(self.sights).index(name)])
+        return self.phone_at(*self.sights[name], float(rng.normal(0.0, 2.0)))
 
     def phone_at(
         self, elevation_deg: float, turn_deg: float, distance_mm: float, roll_deg: float
@@ -105,6 +133,7 @@ def _set(
     *,
     right: bool,
     tilt_deg: tuple[float, float],
+    as_asked: bool = False,
 ) -> SampleSet:
     ear = build_ear(name)
     placed = {label: place(ear, s) for label, s in positions.items()}
@@ -132,6 +161,8 @@ def _set(
         round(-at[2] + rng.normal(0.0, 1.2), 1),
         nominal_focal_px() * (1.0 + rng.normal(0.0, 0.015)),
         float(rng.uniform(-0.04, 0.04)),
+        asked_sights("right" if right else "left") if as_asked else STRAIGHT,
+        SPREAD_XY if as_asked else TIES_XY,
     )
 
 
@@ -139,8 +170,16 @@ def sample_set(name: str) -> SampleSet:
     """Return the sample set of that name."""
     if name == "pronounced":
         look = Look(tone="light", seed=41)
-        place_at = (67.0, 57.0, -3.0)
-        return _set(name, FRAME, place_at, {"A": 0.22}, look, right=False, tilt_deg=(3.0, -2.0))
+        return _set(
+            name,
+            FRAME,
+            (75.0, 57.5, -3.0),
+            {"A": 0.45},
+            look,
+            right=False,
+            tilt_deg=(3.0, -2.0),
+            as_asked=True,
+        )
     if name == "middling":
         look = Look(tone="olive", hair=(0.03, 0.02, 0.016), seed=42)
         place_at = (-26.0, 14.0, 2.0)

@@ -8,10 +8,12 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+from assess.view_set import VIEWS
+
 HERE = Path(__file__).parent
 DEMO = HERE.parent / "rimspan" / "demo" / "samples"
 
-ALL_FIVE = ("square-on.jpg", "above-1.jpg", "above-2.jpg", "below-1.jpg", "below-2.jpg")
+ALL_FIVE = tuple(f"{view.name}.jpg" for view in VIEWS)
 WITH_POST = ("right-after.jpg", "week-5.jpg")
 SHIPPED = {"pronounced": (*ALL_FIVE, *WITH_POST), "flat": ALL_FIVE[:1], "three": ALL_FIVE[:1]}
 """Which photos of which ear: one whole set and two with a post in, a single photo of two others."""

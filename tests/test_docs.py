@@ -97,8 +97,8 @@ def test_the_worked_budget_of_the_method_is_what_the_program_prints(
 ) -> None:
     written = re.search(r"### A worked budget\n.*?```text\n(.*?)```", text("docs/method.md"), re.S)
     assert written is not None
-    ear = ROOT / "rimspan" / "demo" / "samples" / "pronounced" / "marks-examined.json"
-    assert main(["measure", str(ear), "--budget"]) == 0
+    samples = ROOT / "rimspan" / "demo" / "samples"
+    assert main(["measure", str(samples / "three" / "marks-examined.json"), "--budget"]) == 0
     printed = capsys.readouterr().out.replace("\u00a0", " ")
     assert written[1].strip() in printed
     # First-order shares as printed add up, but for what is under 1 %.
@@ -108,3 +108,10 @@ def test_the_worked_budget_of_the_method_is_what_the_program_prints(
     u = re.search(r"By first order u is (\d\.\d\d) mm", written[1])
     assert u is not None
     assert sum(part**2 for part in parts) ** 0.5 == pytest.approx(float(u[1]), abs=0.01)
+    # Of several photos, nearly all is the marks of both ends.
+    assert main(["measure", str(samples / "pronounced" / "marks-examined.json"), "--budget"]) == 0
+    several = capsys.readouterr().out.replace("\u00a0", " ").split("A: channel")[-1]
+    marks = re.findall(r"mark of the (?:entry|exit) .*?  (\d+) %", several)
+    assert len(marks) == 2
+    assert sum(map(float, marks)) >= 97
+    assert not re.search("visible band|^ *tilt|^ *offset", several, re.M)

@@ -14,7 +14,7 @@ from calibration.card import FRAME
 from calibration.lens import Camera
 from calibration.photo import Photo, read_photo
 from calibration.pose import PlaneFit
-from sample_images.sets import SAMPLES
+from sample_images.sets import SAMPLES, sample_set
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -34,8 +34,10 @@ def off_mm(reading: PhotoReading, truth: dict) -> float:
     return float(np.linalg.norm(at[0] - at[1]))
 
 
-@pytest.mark.parametrize("name", ["square-on", "above-2", "below-2"])
-@pytest.mark.parametrize("ear", SAMPLES)
+@pytest.mark.parametrize(
+    ("ear", "name"),
+    [(ear, name) for ear in SAMPLES for name in sample_set(ear).sights],
+)
 def test_the_place_is_on_the_ear(ear: str, name: str) -> None:
     """The placements are on the rim, the ear's middle some 25 mm from there: an ear is 60 long."""
     pixels, truth = photo(ear, name)

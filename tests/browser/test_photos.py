@@ -59,7 +59,7 @@ def test_several_photos_come_in_at_once(
     expect(page.locator(".rim-views rect[stroke-dasharray]")).to_have_count(10)
 
     page.locator("input[type=file]").set_input_files(
-        [turned_heic, SAMPLES / "above-2.jpg", SAMPLES / "below-1.jpg"]
+        [turned_heic, SAMPLES / "above.jpg", SAMPLES / "below.jpg"]
     )
     expect(views(page, "there")).to_have_count(3)
     expect(page.locator(".rim-views rect[stroke-dasharray]")).to_have_count(4)
@@ -86,8 +86,8 @@ def test_several_photos_come_in_at_once(
         draft = file.draft(client.id, "left") or {}
         assert [p["file"] for p in draft["photos"]] == [
             "IMG_0001.jpg",
-            "above-2.jpg",
-            "below-1.jpg",
+            "above.jpg",
+            "below.jpg",
         ]
         kept = file.photo_bytes(draft["photos"][0]["x_sha256"])
     with Image.open(io.BytesIO(kept)) as picture:

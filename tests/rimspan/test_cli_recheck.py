@@ -160,14 +160,14 @@ def set_of_photos(folder: Path, name: str, files: list[str], lean_deg: float = 0
 def test_several_photos_of_each_visit_are_compared_in_space(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    first = set_of_photos(tmp_path, "first.json", ["square-on", "below-1"])
-    later = set_of_photos(tmp_path, "later.json", ["above-1", "below-2"], 9.0)
+    first = set_of_photos(tmp_path, "first.json", ["square-on", "front"])
+    later = set_of_photos(tmp_path, "later.json", ["above", "below"], 9.0)
     assert main(["recheck", str(first), str(later), "--out", "-"]) == 0
     (post,) = json.loads(capsys.readouterr().out)["posts"]
     assert post["by"] == "several views"
     assert post["in_space"]["photos"] == [
-        ["square-on.jpg", "below-1.jpg"],
-        ["above-1.jpg", "below-2.jpg"],
+        ["square-on.jpg", "front.jpg"],
+        ["above.jpg", "below.jpg"],
     ]
     tilt = post["tilt"]
     assert tilt["moved"]
@@ -179,7 +179,7 @@ def test_several_photos_of_each_visit_are_compared_in_space(
     assert post["ends"]["entry"]["outward_mm"] > 0.5
     assert post["sentences"][0].startswith("In space, by 2 and 2 photos")
     # One photo of the later visit: by one view, which is too far off, with the reason said.
-    alone = set_of_photos(tmp_path, "alone.json", ["above-1"])
+    alone = set_of_photos(tmp_path, "alone.json", ["above"])
     assert main(["recheck", str(first), str(alone), "--out", "-"]) == 0
     (post,) = json.loads(capsys.readouterr().out)["posts"]
     assert post["by"] == "one view"

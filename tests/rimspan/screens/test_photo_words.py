@@ -11,7 +11,7 @@ import pytest
 
 from assess.reading import PhotoReading, read_view
 from assess.scale import print_scale
-from assess.view_set import VIEWS
+from assess.view_set import VIEWS, View
 from calibration.photo import Photo, read_photo
 from rimspan.screens.photo_words import (
     VIEW_WORDS,
@@ -20,6 +20,7 @@ from rimspan.screens.photo_words import (
     seen_from,
     sharpness_words,
     view_of_words,
+    view_words,
     views_words,
 )
 from rimspan.screens.stations import photos_word
@@ -37,6 +38,13 @@ def sample(name: str, mirrored: bool = False) -> PhotoReading:
     return read_view(photo, file=f"{name}.jpg", side="right")
 
 
+@cache
+def as_asked(view: View) -> PhotoReading:
+    """Return the photo of the demo's left ear from that view."""
+    place = SAMPLES.with_name("pronounced") / f"{view.name}.jpg"
+    return read_view(read_photo(place.read_bytes()), file=place.name, side="left")
+
+
 def blind() -> PhotoReading:
     return PhotoReading("x.jpg", (9, 9), None, None, print_scale(None, None), (), "No card.")
 
@@ -50,6 +58,7 @@ def test_the_missing_views_are_named() -> None:
     assert views_words(straight, SIDE) == (
         "3 of 5 views. Missing: from behind the ear, 40 to 50°; from the face side, 40 to 50°."
     )
+    assert views_words([as_asked(view) for view in VIEWS], "left") == "All 5 views are there."
     taken = [made(*view.sight_deg("left")) for view in VIEWS]
     assert views_words(taken, "left") == "All 5 views are there."
 
@@ -78,7 +87,14 @@ def test_a_photo_says_which_view_it_is(name: str, words: str, off_deg: float, wa
     assert seen_from(sample(name)) == way
 
 
-def test_a_photo_from_where_it_was_asked_for_says_no_more() -> None:
+@pytest.mark.parametrize("view", VIEWS, ids=lambda view: view.name)
+def test_a_photo_from_where_it_was_asked_for_says_no_more(view: View) -> None:
+    assert view_of_words(as_asked(view), "left") == f"Counts as the view {view_words(view)}."
+    way = {"square-on": "above", "behind": "the right", "front": "the left"}
+    assert seen_from(as_asked(view)) == way.get(view.name, view.name)
+
+
+def test_an_edge_of_what_is_asked_for_is_within_it_and_the_far_side_is_no_view() -> None:
     assert view_of_words(made(50.0, 5.0), "left") == "Counts as the view from above, 50 to 60°."
     assert view_of_words(made(0.0, 75.0), "left").startswith("None of the five views")
 
