@@ -39,14 +39,16 @@ from calibration.frames import Array, Image
 from sample_images.ears import Ear
 from sample_images.render import render
 from sample_images.scene import Look, View
-from sample_images.worn import Worn
+from sample_images.worn import BRUSHED, Metal, Worn
 from tracing.round_end import NoRoundEnd, RoundEnd, round_end
 
-EARS_SEED, SEED = 20261303, 20261304
+EARS_SEED, SEED = 20261305, 20261306
 WINDOW_PX = 256
 TAP_MM = 0.5
 PLAINLY_MM = 1.2
-BY_HAND = "by hand"
+METALS = ((0.50, 0.49, 0.47), (0.80, 0.58, 0.27), (0.24, 0.22, 0.24))
+"""Linear reflectances, red green blue (invented): steel, gold, dark."""
+MOST_POLISHED = 0.9
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,28 +91,38 @@ def rendered(ear: Ear, *, changed: bool, rng: np.random.Generator, index: int) -
         if taken is None:
             return None
         look = random_look(rng, BACKGROUNDS[index % len(BACKGROUNDS)], 1700 + 2 * index + visit)
-        photo, own = found_in(site, taken[0], taken[1], look, rng)
+        photo, own = found_in(site, taken, (look, drawn_metal(index)), rng)
         photos.append(photo)
         ends += own
     said = compared(photos[0], photos[1])
     return Rendered(PairScore(ear.name, "rendered", changed, tilt, shifts, said), tuple(ends))
 
 
-def worn_at(site: Site, ends: Array) -> Worn:
+def drawn_metal(index: int) -> Metal:
+    """Return a pair's metal: steel, gold or dark, from brushed to polished."""
+    rng = np.random.default_rng([SEED, index])
+    return Metal(METALS[rng.integers(len(METALS))], float(rng.uniform(0.0, MOST_POLISHED)))
+
+
+def worn_at(site: Site, ends: Array, metal: Metal = BRUSHED) -> Worn:
     """Return a post whose balls' centres are there, (2, 3) mm."""
     held = replace(site.placement, entry=ends[0], exit=ends[1])
     length = float(np.linalg.norm(ends[0] - ends[1])) - 2 * BALL_MM
-    return Worn(held, length, -BALL_MM, ball_mm=2 * BALL_MM)
+    return Worn(held, length, -BALL_MM, ball_mm=2 * BALL_MM, metal=metal)
 
 
 def found_in(
-    site: Site, photo: VisitPhoto, ends: Array, look: Look, rng: np.random.Generator
+    site: Site,
+    taken: tuple[VisitPhoto, Array],
+    looks: tuple[Look, Metal],
+    rng: np.random.Generator,
 ) -> tuple[VisitPhoto, list[Found]]:
     """Return the photo with its post's ends, (2, 3) mm, where they are found in pixels."""
+    (photo, ends), (look, metal) = taken, looks
     scene = photo.scene
     view = View(camera_of(scene), scene.size_px, scene.rvec, scene.tvec)
     scale = view.camera.fx / float(np.linalg.norm(view.centre_card - scene.anchor_card))
-    worn = worn_at(site, ends)
+    worn = worn_at(site, ends, metal)
     places, found = [], []
     for at in scene.pixels(scene.to_card(ends)):
         low = np.round(at - WINDOW_PX / 2)

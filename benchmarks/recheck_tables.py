@@ -117,7 +117,8 @@ def rendered_lines(found: Sequence[Rendered], tried: int) -> list[str]:
         "# Rendered pairs: the ends found in pixels",
         "",
         "By one photo of each visit, traced outlines, as in the first part; but the post is drawn, "
-        "a bar with balls of 3 mm, and each end is looked for by the program in a rendered window "
+        "a bar with balls of 3 mm of steel, gold or dark metal, from brushed to polished, and each "
+        "end is looked for by the program in a rendered window "
         f"of {recheck_pixels.WINDOW_PX} px after a tap (sd {recheck_pixels.TAP_MM:g} mm). Where it "
         "takes none, or plainly another thing, the end is marked by hand (sd 0.2 mm). Seeds "
         f"{recheck_pixels.EARS_SEED} and {recheck_pixels.SEED}.",

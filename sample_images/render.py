@@ -18,10 +18,11 @@ from calibration.lens import undistort
 from sample_images.body import Body, Mask, body_of, body_with
 from sample_images.ears import Ear
 from sample_images.hair import BEHIND_MM, with_hair
+from sample_images.metal import mirrored
 from sample_images.scene import Look, Spot, Standing, View
 from sample_images.shape import head_depth
 from sample_images.skin import albedo, bumped, paint_spots, scalp
-from sample_images.worn import METAL, Worn
+from sample_images.worn import Worn
 
 CARD_DPI = 300
 SUN_RAYS, SKY_RAYS = 2, 4
@@ -88,9 +89,9 @@ def _pass(
     shine = _shine(rough, sun, rays_ear[hit])
     soft = soft.reshape(-1, 3)
     if worn is not None:
-        metal = worn.holds(places)
-        skin[metal] = METAL
-        soft[np.flatnonzero(hit)[metal]] = lit[metal]  # light doesn't spread in it
+        metal, bright = _metal(body, worn, (places, normals, rays_ear[hit], lit), sun, look)
+        skin[metal] = worn.metal.reflects
+        soft[np.flatnonzero(hit)[metal]] = bright
         shine[metal] *= 9.0
     colour = np.tile(np.asarray(look.hair) * 0.6, (width * height, 1))
     colour[hit] = skin * soft[hit] + 0.05 * shine[:, None]
@@ -102,6 +103,16 @@ def _pass(
         colour[depth > BEHIND_MM] = np.asarray(look.cloth) * (soft[depth > BEHIND_MM].mean() + 0.3)
     _lay_card(colour, depth, reach, body, standing, rays, centre, sun, look)
     return colour.reshape(height, width, 3), depth.reshape(height, width)
+
+
+def _metal(
+    body: Body, worn: Worn, seen: tuple[Array, Array, Array, Array], sun: Array, look: Look
+) -> tuple[Mask, Array]:
+    """Return where of places, normals, rays and the light there metal is, and its light."""
+    metal = worn.holds(seen[0])
+    places, normals, rays, lit = (each[metal] for each in seen)
+    mirror = mirrored(body, (places, normals), rays, sun, (look.tone, look.seed))
+    return metal, (1.0 - worn.metal.polished) * lit + worn.metal.polished * mirror
 
 
 def _rays(view: View, shift: Array) -> Array:

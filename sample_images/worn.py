@@ -11,9 +11,18 @@ from numpy.typing import NDArray
 from calibration.frames import Array
 from sample_images.placement import Placement
 
-METAL = (0.50, 0.49, 0.47)
-"""Linear reflectance of brushed metal, red green blue (invented)."""
 TOUCH_MM = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class Metal:
+    """Linear reflectance, red green blue, and the share that is mirrored (all invented)."""
+
+    reflects: tuple[float, float, float] = (0.50, 0.49, 0.47)
+    polished: float = 0.0
+
+
+BRUSHED = Metal()
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +38,7 @@ class Worn:
     above_mm: float
     gauge_mm: float = 1.2
     ball_mm: float = 3.0
+    metal: Metal = BRUSHED
 
     @property
     def axis(self) -> Array:

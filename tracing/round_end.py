@@ -1,7 +1,7 @@
 """The centre of a post's round end, a ball or a disc, near a tap.
 
-An end is round or, a disc seen from aside, an ellipse: light changes across its border all the way
-round, brighter here and darker there as metal reflects.  The border is found on rays from a
+An end is round or, a disc seen from aside, an ellipse: light or hue changes across its border all
+the way round, brighter here and darker there as metal reflects.  The border is found on rays from a
 rough centre, and a circle with an ellipse's second harmonic laid through it; what lies off
 (a glint, a hair, tissue before it) counts less.  Where no closed border is seen nothing is taken.
 """
@@ -16,7 +16,7 @@ import numpy as np
 from scipy.ndimage import map_coordinates
 
 from calibration.frames import Array, Image
-from tracing.light import log_light
+from tracing.light import Light, log_light
 
 RADIUS_MM = (1.0, 3.2)
 """Ends are that wide and high, halved (common practice, no source)."""
@@ -25,6 +25,8 @@ REACH_MM = 1.5
 RAYS = 72
 LEAST_STEP = 0.06
 """Least change of log light across the border: skin's own texture makes less."""
+HUE = 3.0
+"""What hue counts beside light: metal mirrors light unevenly, but has one hue."""
 LEAST_SHARE = 0.6
 """Of the rays that must meet the border."""
 OUTER_SHARE = 0.6
@@ -40,7 +42,7 @@ SCATTER = 0.05
 """Most scatter of the border, in radii: beyond it the thing isn't round."""
 U_FLOOR_PX = 0.15
 """Least u of a centre: a camera's blur, and light that makes one side look further out."""
-U_ROUND = 0.07
+U_ROUND = 0.03
 """And so many radii besides: reflections move a border to one side (rendered balls)."""
 
 Reason = Literal["outside", "nothing round", "not closed", "not round", "not clear"]
@@ -79,7 +81,7 @@ def round_end(picture: Image, near: Array, mm_per_px: float) -> RoundEnd | NoRou
     x0, y0 = (round(float(v)) - span for v in near)
     if x0 < 0 or y0 < 0 or x0 + 2 * span >= wide or y0 + 2 * span >= high:
         return NoRoundEnd("outside")
-    light = log_light(picture[y0 : y0 + 2 * span + 1, x0 : x0 + 2 * span + 1]).mean(axis=2)
+    light = _look(log_light(picture[y0 : y0 + 2 * span + 1, x0 : x0 + 2 * span + 1]))
     soft = np.asarray(cv2.GaussianBlur(light, (0, 0), max(0.8, 0.05 / mm_per_px)), np.float64)
     tap = near - np.array([x0, y0])
     rough = _rough(soft, tap, (least, most), REACH_MM / mm_per_px)
@@ -99,15 +101,27 @@ def _directions() -> tuple[Array, Array]:
     return turn, np.column_stack([np.cos(turn), np.sin(turn)])
 
 
-def _at(light: Array, points: Array) -> Array:
-    """Return the light at places (..., 2) x, y."""
-    return np.asarray(
-        map_coordinates(light, [points[..., 1], points[..., 0]], order=1, mode="nearest")
-    )
+def _look(light: Light) -> Array:
+    """Return light and hue, (H, W, 3), so that a change of either is a change."""
+    red, green, blue = np.moveaxis(light, 2, 0)
+    return np.stack([(red + green + blue) / 3, HUE * (red - green), HUE * (green - blue)], axis=2)
+
+
+def _at(look: Array, points: Array) -> Array:
+    """Return light and hue at places (..., 2) x, y: (..., 3)."""
+    where = [points[..., 1], points[..., 0]]
+    parts = [
+        map_coordinates(part, where, order=1, mode="nearest") for part in np.moveaxis(look, 2, 0)
+    ]
+    return np.stack(parts, axis=-1)
+
+
+def _size(change: Array) -> Array:
+    return np.asarray(np.linalg.norm(change, axis=-1))
 
 
 def _rough(
-    light: Array, tap: Array, radii: tuple[float, float], reach: float
+    look: Array, tap: Array, radii: tuple[float, float], reach: float
 ) -> tuple[Array, float] | None:
     """Return the centre and radius whose circle has the clearest border nearly all round."""
     _, ways = _directions()
@@ -117,10 +131,8 @@ def _rough(
     found: list[tuple[float, Array, float]] = []
     for radius in np.arange(radii[0], radii[1] + step / 2, step):
         wide = max(1.0, 0.15 * radius)
-        inside, outside = (
-            _at(light, centres[:, None] + (radius + d) * ways) for d in (-wide, wide)
-        )
-        change = np.abs(outside - inside)
+        inside, outside = (_at(look, centres[:, None] + (radius + d) * ways) for d in (-wide, wide))
+        change = _size(outside - inside)
         score = np.quantile(change, 1.0 - LEAST_SHARE, axis=1)
         k = int(np.argmax(score))
         found.append((float(score[k]), centres[k], float(radius)))
@@ -135,7 +147,7 @@ def _rough(
     return centre, radius
 
 
-def _refined(light: Array, at: Array, radius: float) -> tuple[Array, float, float] | NoRoundEnd:
+def _refined(look: Array, at: Array, radius: float) -> tuple[Array, float, float] | NoRoundEnd:
     """Return centre, radius and u by the border on rays."""
     turn, ways = _directions()
     basis = np.column_stack(
@@ -144,7 +156,7 @@ def _refined(light: Array, at: Array, radius: float) -> tuple[Array, float, floa
     shape = np.array([radius, 0.0, 0.0, 0.0, 0.0])
     good, off, cov = np.ones(RAYS, dtype=bool), np.zeros(RAYS), np.eye(5)
     for narrow in (0.35, 0.25, 0.18, 0.18, 0.18):
-        border, clear = _border(light, at, ways, basis @ shape, narrow)
+        border, clear = _border(look, at, ways, basis @ shape, narrow)
         good = clear
         for _ in range(6):
             if good.sum() < LEAST_SHARE * RAYS:
@@ -163,7 +175,7 @@ def _refined(light: Array, at: Array, radius: float) -> tuple[Array, float, floa
     if scatter > max(SCATTER * shape[0], 0.5) or np.hypot(*shape[3:]) > 0.35 * shape[0]:
         return NoRoundEnd("not round")
     ball = float(np.hypot(*shape[3:])) < BALL_SHARE * shape[0]
-    if _border_beyond(light, at, ways, float(shape[0]), BAR_RAYS if ball else 0):
+    if _border_beyond(look, at, ways, float(shape[0]), BAR_RAYS if ball else 0):
         return NoRoundEnd("not clear")
     # Neighbouring rays see the same light: about every third is one of its own.
     u_fit = scatter * float(np.sqrt(3.0 * cov[1:3, 1:3].trace() / 2))
@@ -171,11 +183,11 @@ def _refined(light: Array, at: Array, radius: float) -> tuple[Array, float, floa
     return at, float(shape[0]), u_px
 
 
-def _border_beyond(light: Array, at: Array, ways: Array, radius: float, bar_rays: int) -> bool:
+def _border_beyond(look: Array, at: Array, ways: Array, radius: float, bar_rays: int) -> bool:
     """Return whether much of another border lies outside: then this is a ring inside the end."""
     out = radius * np.arange(0.9, BEYOND, 0.04)
-    profile = _at(light, at + out[:, None] * ways[:, None])
-    change = np.abs(profile[:, 4:] - profile[:, :-4])
+    profile = _at(look, at + out[:, None] * ways[:, None])
+    change = _size(profile[:, 4:] - profile[:, :-4])
     own, beyond = change[:, :4].max(axis=1), change[:, 6:].max(axis=1)
     there = (beyond > np.maximum(0.6 * own, LEAST_STEP)).astype(np.int64)
     # The bar leaves the end on one side, and has borders of its own there.
@@ -185,19 +197,19 @@ def _border_beyond(light: Array, at: Array, ways: Array, radius: float, bar_rays
 
 
 def _border(
-    light: Array, at: Array, ways: Array, expected: Array, narrow: float
+    look: Array, at: Array, ways: Array, expected: Array, narrow: float
 ) -> tuple[Array, Array]:
     """Return on each ray the way to the clearest change of light near where it is expected."""
     reach = np.maximum(narrow * expected, 2.0)
     part = np.linspace(-1.0, 1.0, 41)
     ways_out = expected[:, None] + reach[:, None] * part
-    profile = _at(light, at + ways_out[..., None] * ways[:, None])
-    change = np.abs(np.gradient(profile, axis=1)) * np.exp(-0.5 * (part / 0.7) ** 2)
+    profile = _at(look, at + ways_out[..., None] * ways[:, None])
+    change = _size(np.gradient(profile, axis=1)) * np.exp(-0.5 * (part / 0.7) ** 2)
     peak = np.argmax(change[:, 1:-1], axis=1) + 1
     rows = np.arange(len(ways))
     left, mid, right = (change[rows, peak + d] for d in (-1, 0, 1))
     bend = np.minimum(left - 2 * mid + right, -1e-12)
     finer = np.clip(0.5 * (left - right) / bend, -0.5, 0.5)
     away = expected + reach * (part[peak] + finer * (part[1] - part[0]))
-    total = np.abs(profile[rows, np.minimum(peak + 4, 40)] - profile[rows, np.maximum(peak - 4, 0)])
-    return away, total > LEAST_STEP
+    total = _size(profile[rows, np.minimum(peak + 4, 40)] - profile[rows, np.maximum(peak - 4, 0)])
+    return away, np.asarray(total > LEAST_STEP)
