@@ -63,6 +63,21 @@ def test_balls_and_discs_nearly_face_on_are_found_within_what_is_told(
     assert np.sqrt(np.mean(np.square(off))) > 0.04
 
 
+def test_a_ball_as_bright_as_the_skin_is_found_by_its_hue() -> None:
+    rng = np.random.default_rng(41)
+    grid = np.arange(SIZE) - 110.0
+    inside = np.hypot(*np.meshgrid(grid - 0.4, grid + 0.7)) < 15
+    skin, metal = np.array([0.40, 0.22, 0.14]), np.full(3, (0.40 * 0.22 * 0.14) ** (1 / 3))
+    light = np.where(inside[..., None], metal, skin)  # the same mean logarithm of light
+    light = np.stack([gaussian_filter(light[..., k], 1.0) for k in range(3)], axis=2)
+    light = np.clip(light + 0.004 * rng.standard_normal(light.shape), 0, 1)
+    shown = (255 * (1.055 * light ** (1 / 2.4) - 0.055)).round().astype(np.uint8)
+    found = round_end(shown, np.array([114.0, 107.0]), MM_PER_PX)
+    assert isinstance(found, RoundEnd), found
+    assert np.hypot(found.x - 110.4, found.y - 109.3) < 0.3
+    assert found.radius_px == pytest.approx(15.0, rel=0.04)
+
+
 def test_a_disc_seen_far_from_aside_is_refused_or_found() -> None:
     rng = np.random.default_rng(31)
     for _ in range(6):
