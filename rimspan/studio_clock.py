@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, time, tzinfo
 from zoneinfo import ZoneInfo, available_timezones
 
 from assess.due_list import today_at
@@ -27,13 +27,28 @@ def day_of(file: ClientFile, moment: datetime) -> date:
     ----------
     moment : with its zone
     """
-    zone = zone_of(file)
-    return today_at(moment, ZoneInfo(zone) if zone else None)
+    return today_at(moment, _zone(file))
 
 
 def today(file: ClientFile) -> date:
     """Return the day by the studio's clock."""
     return day_of(file, file.clock())
+
+
+def here(file: ClientFile, moment: datetime) -> datetime:
+    """Return a moment as the studio's clock shows it; as this machine's does if none is set."""
+    return moment.astimezone(_zone(file))
+
+
+def at_here(file: ClientFile, day: date, clock: time) -> datetime:
+    """Return the moment at which the studio's clock shows that time on that day."""
+    zone, at = _zone(file), datetime.combine(day, clock)
+    return at.astimezone() if zone is None else at.replace(tzinfo=zone)
+
+
+def _zone(file: ClientFile) -> tzinfo | None:
+    zone = zone_of(file)
+    return ZoneInfo(zone) if zone else None
 
 
 def set_zone(file: ClientFile, by: Person | None, zone: str) -> None:

@@ -8,6 +8,8 @@ from datetime import datetime
 from assess.day_words import in_words
 from rimspan.clientfile import Consent, Revision, Void
 from rimspan.clientfile.records import Event
+from rimspan.screens.store import client_file
+from rimspan.studio_clock import here
 from rimspan.typed import in_markdown
 
 WALK_IN = (
@@ -52,9 +54,9 @@ def client_name(name: str) -> str:
 
 
 def moment(at: datetime) -> str:
-    """Return a moment in this machine's own time."""
-    here = at.astimezone()
-    return f"{in_words(here)}, {here:%H:%M}"
+    """Return a moment by the studio's clock."""
+    there = here(client_file(), at)
+    return f"{in_words(there)}, {there:%H:%M}"
 
 
 def consent_words(consents: Sequence[Consent]) -> str:

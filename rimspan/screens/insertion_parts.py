@@ -34,6 +34,7 @@ from rimspan.screens.phone.arrival import kept_name, plain_name
 from rimspan.screens.stock_words import length_words, post_words
 from rimspan.screens.store import client_file
 from rimspan.stock_keeping import stock_of
+from rimspan.studio_clock import at_here, here
 from rimspan.typed import in_html, in_markdown, shown
 
 
@@ -117,7 +118,7 @@ def _begun(revision: Revision) -> datetime:
     """Return when the fields were drawn first: a time that moved on would undo what was typed."""
     held = state.value(f"begun {revision.id}")
     if held is None:
-        held = client_file().clock().astimezone().replace(second=0, microsecond=0)
+        held = here(client_file(), client_file().clock()).replace(second=0, microsecond=0)
         state.set_value(f"begun {revision.id}", held)
     return datetime.fromisoformat(str(held))
 
@@ -143,7 +144,7 @@ def happened(revision: Revision, person: Person) -> Happened:
     day = state.value(f"day {revision.id}") or begun.date()
     clock = _clock(revision) or begun.time()
     return Happened(
-        datetime.combine(day, clock).astimezone(),
+        at_here(client_file(), day, clock),
         held("pierced") or person.name,
         {x: held("post", x) for x in labels if said[x] == "in" and held("post", x)},
         tuple(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, timedelta
 from functools import partial
 from html import escape
 
@@ -149,7 +149,7 @@ def calendar(side: str, chosen: Chosen, day: date, key: str = "calendar") -> Non
 
 
 def _calendar(client: str, side: str, chosen: Chosen, day: date) -> bytes:
-    return calendar_of(client_file(), client, side, chosen, day, datetime.now(UTC))
+    return calendar_of(client_file(), client, side, chosen, day, client_file().clock())
 
 
 def weeks(plan: Plan, planned: Sequence[Trip], words: Language) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import re
 import time
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
@@ -32,6 +32,8 @@ TABLET = {"width": 1024, "height": 768, "touch": True}
 NOTHING = {question.id: question.answers[0].id for question in QUESTIONS}
 LEAST_PX = 44
 """A target's least height for a finger (WCAG 2.2, 2.5.5)."""
+BERLIN = ZoneInfo("Europe/Berlin")
+"""The studio's own zone."""
 
 pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("browser")]
 
@@ -132,7 +134,7 @@ def marked(sha256: str) -> dict[str, Any]:
 def studio(serve: Any, tmp_path_factory: pytest.TempPathFactory) -> tuple[str, Path]:
     store, photo = tmp_path_factory.mktemp("talk") / "store", card_photo()
     with ClientFile.open(store) as file:
-        file.settings.set("clock", {"zone": "Europe/Berlin"})
+        file.settings.set("clock", {"zone": str(BERLIN)})
         for name in ("Robin Example", "Kim Example", "Sam Example"):
             client = file.create_client(name).id
             kept = file.add_photo(client, photo, "flat.jpg", "left")
@@ -190,7 +192,7 @@ def test_it_goes_ahead(sit: Any) -> None:
     }
     chair.tap("On to: Days")
     chair.sees("Shorter post")
-    look = date.today() + timedelta(weeks=2)
+    look = datetime.now(BERLIN).date() + timedelta(weeks=2)
     chair.tap("Agree a time: First look")
     chair.tap(f"{look:%a} {look.day} {look:%b}")
     chair.tap("14:30")
@@ -205,10 +207,9 @@ def test_it_goes_ahead(sit: Any) -> None:
     assert "x_talk" not in revision.marks
     calendar = Calendar.from_ical(chair.download("Visits for a calendar"))
     begins = [event["dtstart"].dt for event in calendar.walk("VEVENT")]
-    day = revision.created_at.date()
+    day = revision.created_at.astimezone(BERLIN).date()
     assert begins[0] == day
-    berlin = ZoneInfo("Europe/Berlin")
-    assert datetime.combine(look, datetime.min.time(), berlin).replace(hour=14, minute=30) in begins
+    assert datetime.combine(look, datetime.min.time(), BERLIN).replace(hour=14, minute=30) in begins
     assert day + timedelta(weeks=4) in begins  # the shorter post, at the earliest
     chair.tap("Deutsch")
     chair.tap("Letter")
@@ -230,7 +231,7 @@ def test_it_waits_for_a_swimming_holiday(sit: Any) -> None:
     of_age(chair)
     chair.asks(QUESTIONS[0].text)
     chair.tap("Swimming: pool, lake or sea")
-    first, last = (date.today() + timedelta(days=n) for n in (20, 34))
+    first, last = (datetime.now(BERLIN).date() + timedelta(days=n) for n in (20, 34))
     for label, day in (("First day", first), ("Last day", last)):
         chair.page.get_by_role("spinbutton", name=f"day, {label}").click()
         chair.page.keyboard.type(f"{day:%d%m%Y}")
