@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import date, timedelta
 
 from assess.day_words import in_words
 from assess.due_list import State
@@ -83,6 +84,19 @@ def span_words(days: Days) -> str:
     if days.first == days.last:
         return in_words(days.first)
     return f"{in_words(days.first)} to {in_words(days.last)}"
+
+
+def how_long_words(days: Days, today: date) -> str:
+    """Return how many days it is to a span of days, how many of it are left, or how many over."""
+    if today < days.first:
+        return f"in {_days(days.first - today)}"
+    if today < days.last:
+        return f"{_days(days.last - today)} left"
+    return "the last day" if today == days.last else f"{_days(today - days.last)} over"
+
+
+def _days(span: timedelta) -> str:
+    return "1 day" if span.days == 1 else f"{span.days} days"
 
 
 def visit_lines(visit: VisitRecord) -> list[str]:

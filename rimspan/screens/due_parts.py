@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, datetime
 from functools import partial
 
 import streamlit as st
 
 from assess.due_list import Expected, State
-from assess.visit_words import STATES, STATES_WHY, span_words
+from assess.visit_words import STATES, STATES_WHY, how_long_words, span_words
 from rimspan.client_papers import check_calendar
 from rimspan.following import Who, due
 from rimspan.reminders import reminder
@@ -19,6 +18,7 @@ from rimspan.screens.layout import html
 from rimspan.screens.navigation import page
 from rimspan.screens.store import client_file
 from rimspan.screens.talk_words import LANGUAGES
+from rimspan.studio_clock import today
 from rimspan.studio_words import spoken
 from rimspan.typed import in_markdown
 
@@ -46,7 +46,8 @@ def on_start() -> None:
 
 def _line(each: Expected[Who], how: State, where: str) -> None:
     who = each.who
-    words = spoken(client_file(), "en").say(each.check.name)
+    file = client_file()
+    words, days = spoken(file, "en").say(each.check.name), each.check.days
     with st.container(horizontal=True, vertical_alignment="center", key=_key("due", each, where)):
         st.button(
             in_markdown(client_name(who.name)),
@@ -55,8 +56,8 @@ def _line(each: Expected[Who], how: State, where: str) -> None:
             args=(who,),
         )
         st.markdown(
-            f"**{STATES[how]}**: {words}, {span_words(each.check.days)}, {who.side} ear, "
-            f"placement {in_markdown(who.label)}"
+            f"**{STATES[how]}**, {how_long_words(days, today(file))}: {words}, "
+            f"{span_words(days)}, {who.side} ear, placement {in_markdown(who.label)}"
         )
 
 
@@ -109,4 +110,4 @@ def _to_send(each: Expected[Who], late: bool) -> None:
 def _calendar(each: Expected[Who], code: str) -> bytes:
     who = each.who
     of = f"{who.client_id} {who.side} {who.revision} {who.label}"
-    return check_calendar(of, each.check, spoken(client_file(), code), datetime.now(UTC))
+    return check_calendar(of, each.check, spoken(client_file(), code), client_file().clock())

@@ -11,6 +11,7 @@ from assess.due_list import SILENT_AFTER_DAYS, STATES, Expected, first_check, in
 from assess.talk.plan import CHECK
 from assess.talk.spans import Days
 from assess.visit_record import NextCheck
+from assess.visit_words import how_long_words
 
 BERLIN, NEW_YORK = ZoneInfo("Europe/Berlin"), ZoneInfo("America/New_York")
 
@@ -30,6 +31,23 @@ def test_each_day_has_its_state() -> None:
     }
     assert {day: each.state(day) for day in days} == days
     assert (date(2032, 2, 2) - date(2032, 1, 5)).days == SILENT_AFTER_DAYS
+
+
+def test_it_is_said_how_many_days_it_is_over_the_years_end() -> None:
+    """Counted on a calendar: December has 31 days."""
+    days = Days(date(2031, 12, 30), date(2032, 1, 2))
+    said = {
+        date(2031, 12, 20): "in 10 days",
+        date(2031, 12, 29): "in 1 day",
+        date(2031, 12, 30): "3 days left",
+        date(2032, 1, 1): "1 day left",
+        date(2032, 1, 2): "the last day",
+        date(2032, 1, 3): "1 day over",
+        date(2032, 2, 2): "31 days over",
+    }
+    assert {day: how_long_words(days, day) for day in said} == said
+    alone = Days(date(2032, 1, 1), date(2032, 1, 1))
+    assert how_long_words(alone, alone.first) == "the last day"
 
 
 def test_a_piercing_in_december_is_due_in_the_next_year() -> None:

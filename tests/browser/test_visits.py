@@ -8,8 +8,6 @@ client file by its own verbs.
 from __future__ import annotations
 
 import re
-from dataclasses import replace
-from datetime import timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,14 +15,10 @@ import pytest
 
 from assess.visit_record import WornNow
 from rimspan.clientfile import ClientFile
-from rimspan.insertions import Happened, record_baseline, record_insertion, sittings
-from rimspan.stock_keeping import receive, stock_of
+from rimspan.stock_keeping import stock_of
 from rimspan.visits import visits_of
 from tests.browser.conftest import ALEX, settle, staff
-from tests.rimspan.clientfile.made import new
-from tests.rimspan.conftest import placement, result
-from tests.rimspan.screens.conftest import ADULT
-from tests.rimspan.screens.test_visit_page import ITEM, LENGTHS
+from tests.browser.visit_scenes import POSTS, WEEKS, photographed_after, pierced
 from tests.second_visit import Shot, shot
 
 if TYPE_CHECKING:
@@ -32,25 +26,8 @@ if TYPE_CHECKING:
 
 ROOT = Path(__file__).resolve().parents[2]
 TABLET = {"width": 1024, "height": 768, "touch": True}
-WEEKS = 5
 
 pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("browser")]
-
-
-def pierced(store: Path, name: str) -> str:
-    """Return a client whose post went in five weeks ago."""
-    with ClientFile.open(store) as file:
-        client, now = file.create_client(name).id, file.clock
-        file.clock = lambda: now() - timedelta(weeks=WEEKS)
-        alex = next(person for person in file.people.all() if person.name == ALEX)
-        for length in LENGTHS:
-            receive(file, alex, replace(ITEM, length_mm=length, count=3), f"{length}")
-        found = result(placement("1"), confirmed_by=ALEX).model_dump(mode="json")
-        saved = new(client, result=found, confirmed_by=ALEX, talk=ADULT["x_talk"])
-        made = file.save_revision(saved, f"saved {client}")
-        at = file.clock().astimezone()
-        record_insertion(file, alex, made.id, Happened(at, ALEX, {"1": "1"}), f"in {client}")
-    return client
 
 
 @pytest.fixture(scope="module")
@@ -122,7 +99,7 @@ def test_a_downsizing_visit(studio: tuple[str, Path], open_page: Any) -> None:
         assert kept.visit.after == WornNow(1.2, 7.9375, "3", "L-INVENTED", "B-1")
         assert (kept.visit.on - kept.visit.pierced_on).days == 7 * WEEKS
         left = {item.key: item.count for item in stock_of(file).stock.items}
-    assert left["3"] == 2
+    assert left["3"] == POSTS - 1
 
 
 def test_a_sinking_end(studio: tuple[str, Path], open_page: Any) -> None:
@@ -146,15 +123,6 @@ def test_a_sinking_end(studio: tuple[str, Path], open_page: Any) -> None:
     assert (kept.visit.done, kept.visit.signs) == ("lengthen", ("sinking",))
     assert kept.visit.next_check is not None
     assert (kept.visit.next_check.days.first - kept.visit.on).days == 2
-
-
-def photographed_after(store: Path, client: str) -> None:
-    """Keep the photo right after the insertion."""
-    with ClientFile.open(store) as file:
-        alex = next(person for person in file.people.all() if person.name == ALEX)
-        photo = file.add_photo(client, shot().data, "after.jpg", "left")
-        (sitting,) = sittings(file, client)
-        record_baseline(file, alex, client, sitting.number, (photo.sha256,), f"after {client}")
 
 
 class Marking:

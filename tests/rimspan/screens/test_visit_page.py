@@ -173,7 +173,7 @@ def test_there_is_none_where_nothing_is_open(visit: Any) -> None:
 
 def test_who_is_due_stands_on_start_and_on_its_page(visit: Any) -> None:
     pierced(visit, days_ago=18).open("clients")
-    assert "**Due now**: First look" in visit.words
+    assert "**Due now**, 3 days left: First look" in visit.words  # 18 of 21 days are over
     visit.open("due")
     assert "Due now: 1" in visit.words
     assert "First look" in visit.at.text_area[0].value
