@@ -11,8 +11,10 @@ from assess.measure import software
 from assess.recheck_change import Change, Leaned, NotComparable, Shift
 from assess.recheck_visit import Rechecked
 from assess.recheck_words import (
-    change_sentences,
+    NO_DIAGNOSIS,
+    considered_sentences,
     first_sentences,
+    moved_sentences,
     not_comparable_sentence,
     one_view_sentence,
     swelling_sentence,
@@ -42,15 +44,24 @@ def first_of(found: Rechecked, post_mm: float | None) -> tuple[Asks, ...]:
 
 def recheck_sentences(found: Rechecked, post_mm: float | None = None) -> tuple[str, ...]:
     """Return what is said of one post: what comes first, then what changed."""
+    first = first_sentences(first_of(found, post_mm))
+    rest = () if isinstance(found.change, NotComparable) else considered_sentences(found.change)
+    return (*first, *measured_sentences(found), *rest, *about_sentences(found))
+
+
+def measured_sentences(found: Rechecked) -> tuple[str, ...]:
+    """Return what was measured: the channel, and what moved or why that can't be told."""
+    longer = found.longer
+    said = () if longer is None else (swelling_sentence(longer, found.label),)
     if isinstance(found.change, NotComparable):
-        said: tuple[str, ...] = (not_comparable_sentence(found.change),)
-    else:
-        said = change_sentences(found.change)
-    if found.one_view is not None:
-        said = (*said, one_view_sentence(found.one_view))
-    if found.longer is not None:
-        said = (swelling_sentence(found.longer, found.label), *said)
-    return (*first_sentences(first_of(found, post_mm)), *said)
+        return (*said, not_comparable_sentence(found.change))
+    return (*said, *moved_sentences(found.change))
+
+
+def about_sentences(found: Rechecked) -> tuple[str, ...]:
+    """Return what holds of all that was measured, and what one photo of each visit doesn't see."""
+    said = () if isinstance(found.change, NotComparable) else (NO_DIAGNOSIS,)
+    return said if found.one_view is None else (*said, one_view_sentence(found.one_view))
 
 
 def recheck_document(

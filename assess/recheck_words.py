@@ -72,6 +72,15 @@ CONSIDER = {
 }
 
 
+SHARPEN_FROM_DEG = 5.0
+"""An U of the tilt, by one photo of each visit, over which it is said what would lower it."""
+
+SHARPEN = (
+    "A smaller change would show with both outlines traced to the front and to the lobe and the "
+    "ends snapped, and most of all with several photos at both visits."
+)
+
+
 def first_sentences(asks: Iterable[Asks]) -> tuple[str, ...]:
     """Return what comes first."""
     return tuple(f"{FIRST[each]} {PRACTICE}" for each in asks)
@@ -126,8 +135,8 @@ def tilt_sentence(tilt: Turned, label: str) -> str:
             (abs(face), f"{number(abs(face), tilt.u)}° toward the {_to(face)}"),
             (abs(outward), f"{number(abs(outward), tilt.u)}° {_out(outward)}"),
         )
-        size = number(tilt.value, tilt.u)
-        return f"Tilt of {label}: {size}° since the baseline ({ways}), ± {known}°."
+        size = _with_ways(f"{number(tilt.value, tilt.u)}°", ways, " since the baseline")
+        return f"Tilt of {label}: {size}, ± {known}°."
     size = number(abs(tilt.value), tilt.u)
     return f"Tilt of {label}: {size}° toward the {_to(tilt.value)} since the baseline, ± {known}°."
 
@@ -148,9 +157,8 @@ def shift_sentence(shift: Shift, end: str, label: str) -> str:
         (abs(face), f"{number(abs(face), u)} mm toward the {_to(face)}"),
         *((abs(out), f"{number(abs(out), u)} mm {_out(out)}") for out in rest),
     )
-    return (
-        f"End at the {end} of {label}: moved by {number(shift.size, u)} mm ({ways}), ± {known} mm."
-    )
+    size = _with_ways(f"{number(shift.size, u)} mm", ways)
+    return f"End at the {end} of {label}: moved by {size}, ± {known} mm."
 
 
 def _to(face: float) -> str:
@@ -166,17 +174,38 @@ def ways_of(whole: float, *ways: tuple[float, str]) -> str:
     return " and ".join(words for size, words in ways if size > 0.3 * whole)
 
 
+def _with_ways(size: str, ways: str, since: str = "") -> str:
+    """Return a size with the ways it goes; one way of that size needs no second number."""
+    if ways.startswith(f"{size} ") and " and " not in ways:
+        return f"{ways}{since}"
+    return f"{size}{since} ({ways})"
+
+
 def change_sentences(change: Change) -> tuple[str, ...]:
     """Return everything that one comparison says, and what a piercer considers."""
+    return (*moved_sentences(change), *considered_sentences(change), NO_DIAGNOSIS)
+
+
+def moved_sentences(change: Change) -> tuple[str, ...]:
+    """Return what one comparison measured."""
     lines = [tilt_sentence(change.tilt, change.label)]
     lines += [shift_sentence(shift, end, change.label) for end, shift in change.ends.items()]
     if change.in_space is not None:
         lines.insert(0, in_space_sentence(change.in_space))
+    return tuple(lines)
+
+
+def considered_sentences(change: Change) -> tuple[str, ...]:
+    """Return what a piercer considers, or what would show a smaller change."""
+    lines = []
     if change.tilt.moved:
         lines.append(f"{CONSIDER['tilt']} {PRACTICE}")
     if any(shift.moved for shift in change.ends.values()):
         lines.append(f"{CONSIDER['shift']} {PRACTICE}")
-    return (*lines, NO_DIAGNOSIS)
+    wide = change.in_space is None and change.tilt.expanded > SHARPEN_FROM_DEG
+    if wide and not change.tilt.moved:
+        lines.append(SHARPEN)
+    return tuple(lines)
 
 
 def swelling_sentence(longer: Quantity, label: str) -> str:
@@ -194,7 +223,8 @@ def trend_sentence(trend: Trend, what: str, unit: str) -> str:
     """Return whether it drifts: its speed, and what a piercer considers."""
     low, high = (number(v, trend.u) for v in (trend.low, trend.high))
     unit = unit if unit == "°" else f" {unit}"
-    span = f"between {low} and {high}{unit} a month"
+    between = f"{low}° and {high}°" if unit == "°" else f"{low} and {high}{unit}"
+    span = f"between {between} a month"
     if not trend.said:
         return f"{capital(what)}: no drift that can be told over {trend.visits} visits ({span})."
     bent = "" if trend.fits else " The visits don't lie on one straight line: it isn't even."

@@ -9,9 +9,10 @@ import streamlit as st
 
 from assess.errors import AssessError
 from assess.recheck_change import NotComparable
-from assess.recheck_result import first_of, recheck_sentences
+from assess.recheck_result import about_sentences, first_of, measured_sentences
 from assess.recheck_series import points_of
 from assess.recheck_visit import Rechecked
+from assess.recheck_words import considered_sentences, first_sentences
 from calibration.photo import PhotoError
 from rimspan.clientfile import ClientFileError
 from rimspan.post_marks import lacking
@@ -49,7 +50,8 @@ def recheck(held: Held, piercing: Piercing) -> None:
     """Draw where today's photo is brought, what it says once it is there, and the trend."""
     st.subheader("What changed", anchor=False)
     seen = recheck_work.beside_baseline(held, piercing)
-    html(f'<p class="rim-quiet">{in_html(baseline_words(seen.base))}</p>')
+    held_against = baseline_words(seen.base, marked_today=seen.against is not None)
+    html(f'<p class="rim-quiet">{in_html(held_against)}</p>')
     state.set_value("recheck drawn", _drawn(seen))
     if recheck_draft.photos_of(held, "now") is None:
         _uploader(piercing)
@@ -101,7 +103,7 @@ def _mark_baseline(base: Baseline, side: str) -> None:
 def _drawn(seen: BesideBaseline) -> object:
     """Return what the rest of the page was drawn by: once it differs, the page is drawn anew."""
     if seen.rechecked is None:
-        return None
+        return seen.against is not None
     return [(point.followed, round(point.value, 6)) for point in points_of(seen.rechecked)]
 
 
@@ -120,7 +122,10 @@ def _bench(label: str) -> None:
     photos = first if which == "baseline" and first is not None else now
     with st.spinner("Looking for the card ..."):
         reading = work.reading(photos, file)
-    html(photo_html(reading))
+    look = None
+    if which == "now":
+        look = recheck_work.look(seen.against, now, file, label)
+    html(photo_html(reading, look))
     with st.container(horizontal=True):
         if which == "now":
             st.button("Another photo instead", on_click=recheck_draft.take_out, args=(file,))
@@ -182,23 +187,27 @@ def _answer(held: Held, piercing: Piercing, now: Document, seen: BesideBaseline)
     lines = [str(seen.found)] if isinstance(seen.found, AssessError) else []
     if seen.base is not None and seen.against is None:
         lines.append("Mark the baseline's photo too: choose it above.")
-    for file in files(now):
-        look = recheck_work.look(seen.against, now, file, piercing.label)
-        if look is not None:
-            lines.append(view_words(look))
-    lines.append(lacks_words(lacking(now, piercing.label), alone=seen.base is None))
+    looks = [recheck_work.look(seen.against, now, file, piercing.label) for file in files(now)]
+    lines += [view_words(look) for look in looks if look is not None]
+    if not all(look is not None and look.refused is not None for look in looks):
+        lines.append(lacks_words(lacking(now, piercing.label), alone=seen.base is None))
     body = "".join(f'<p class="rim-flag">{in_html(line)}</p>' for line in lines if line)
     html(f'<div role="status">{body}</div>')
 
 
 def _changed(found: Rechecked, length_mm: float | None) -> None:
-    said = recheck_sentences(found, length_mm)
-    urgent = len(first_of(found, length_mm))
-    alerts = "".join(f'<p class="rim-flag" role="alert">{in_html(s)}</p>' for s in said[:urgent])
-    rest = said[urgent:]
-    body = "".join(f'<p class="rim-flag">{in_html(s)}</p>' for s in rest)
-    if not isinstance(found.change, NotComparable):
-        body = "".join(f'<p class="rim-change">{in_html(s)}</p>' for s in rest[:-1])
-        body += f'<p class="rim-quiet">{in_html(rest[-1])}</p>'
+    """Draw what comes first, what was measured, what a piercer considers, what holds of it all."""
+    first = first_sentences(first_of(found, length_mm))
+    body = "".join(f'<p class="rim-flag" role="alert">{in_html(s)}</p>' for s in first)
     quiet = f"From {work.LIVE_DRAWS:,} draws, for a first look; what is kept is from 100,000."
-    html(f'<div role="status">{alerts}{body}<p class="rim-quiet">{quiet}</p></div>')
+    refused = isinstance(found.change, NotComparable)
+    considered = (
+        () if isinstance(found.change, NotComparable) else considered_sentences(found.change)
+    )
+    for kind, said in (
+        ("rim-flag" if refused else "rim-change", measured_sentences(found)),
+        ("rim-considered", considered),
+        ("rim-quiet", (*about_sentences(found), quiet)),
+    ):
+        body += "".join(f'<p class="{kind}">{in_html(line)}</p>' for line in said)
+    html(f'<div role="status">{body}</div>')

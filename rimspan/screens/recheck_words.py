@@ -19,13 +19,20 @@ NONE_BEFORE = (
 )
 
 
-def baseline_words(baseline: Baseline | None) -> str:
-    """Return what today's photo is held against."""
+def baseline_words(baseline: Baseline | None, *, marked_today: bool = False) -> str:
+    """Return what today's photo is held against.
+
+    Parameters
+    ----------
+    marked_today : its marks were made in the open visit
+    """
     if baseline is None:
         return NONE_BEFORE
     what = "right after the insertion" if baseline.after_insertion else "of the first visit"
     marked = baseline.kept
-    said = "not marked yet" if marked is None else "marked then"
+    said = "marked then"
+    if marked is None:
+        said = "marked at this visit" if marked_today else "not marked yet"
     if marked is not None and marked.marked_later:
         said = f"marked later, on {in_words(marked.marked_on)}, by {marked.marked_by}"
     count = len(baseline.photos)
@@ -57,15 +64,21 @@ def view_words(look: FirstLook) -> str:
     return f"The view is {look.off_deg:.0f}° off the baseline's; up to 5° is compared."
 
 
-def photo_html(reading: PhotoReading) -> str:
-    """Return what a photo's card says: how the phone was held, how far away, its flags."""
+def photo_html(reading: PhotoReading, look: FirstLook | None = None) -> str:
+    """Return what a photo's card says: how the phone was held, how far away, its flags.
+
+    Parameters
+    ----------
+    look : how its view compares; where that is refused, square-on isn't what is asked for
+    """
     if reading.refusal:
         return (
             "<p><strong>This photo can't be measured.</strong></p>"
             f'<div class="rim-flag">{in_html(reading.refusal)}</div>'
         )
     drawn = svg.phone(reading.tilt_deg, seen_from(reading)) + svg.distance(reading.distance_mm)
-    flags = "".join(flag_html(flag) for flag in reading.flags)
+    aslant = {"tilt", "tilt_over"} if look is not None and look.refused is not None else set()
+    flags = "".join(flag_html(flag) for flag in reading.flags if flag.code not in aslant)
     return (
         f'<div class="rim-taken">{drawn}<div><p class="rim-quiet">{in_html(card_words(reading))}'
         f"</p>{flags}</div></div>"

@@ -17,6 +17,7 @@ EACH_BY_ITSELF = (
     "Each is looked at by itself, and said from a chance of 0.95 on: of posts that stay, about one "
     "in ten would be said to drift in each of these by chance alone."
 )
+SIGNS = "The square is the baseline, each dot a visit, with its 95 % interval."
 FEWER = "With three visits, the baseline among them, it is said whether it drifts."
 
 
@@ -28,7 +29,7 @@ def trend(found: Sequence[Followup]) -> None:
     html(
         '<p class="rim-label"><strong>Over the visits, since '
         f'{in_words(found[0].baseline)}</strong></p><div class="rim-trends">{figures}</div>'
-        f'<p class="rim-quiet">{in_html(EACH_BY_ITSELF)} {in_html(NO_DIAGNOSIS)}</p>'
+        f'<p class="rim-quiet">{SIGNS} {in_html(EACH_BY_ITSELF)} {in_html(NO_DIAGNOSIS)}</p>'
     )
 
 

@@ -13,11 +13,16 @@ from assess.marks import CardMarks, Marks, PhotoMarks, PlacementMarks
 from assess.reading import PhotoReading, sight
 from assess.recheck import MOST_VIEW_DEG, compare
 from assess.recheck_carry import Pair
-from assess.recheck_change import Change, NotComparable, Shift, Turned
+from assess.recheck_change import Change, InSpace, NotComparable, Shift, Turned
 from assess.recheck_marks import PostMarks, WornPost, parse_posts
 from assess.recheck_match import projected_outlines
 from assess.recheck_pair import pair_of
-from assess.recheck_words import change_sentences, not_comparable_sentence
+from assess.recheck_words import (
+    SHARPEN,
+    change_sentences,
+    moved_sentences,
+    not_comparable_sentence,
+)
 from calibration.draws import Draws
 from calibration.frames import Array
 from tests.assess.conftest import square_on
@@ -121,6 +126,27 @@ def test_the_same_again_is_no_measurable_change() -> None:
     said = " ".join(change_sentences(found))
     assert said.count("no measurable change") == 3
     assert "no diagnosis" in said
+
+
+def test_what_would_show_less_is_said_where_a_large_u_hides_it() -> None:
+    still = change(visit(POST), visit(POST))
+    wide, near = Turned(0.4, 2.6), Turned(0.4, 2.5)  # U = 1.96 u: 5.1 and 4.9 degrees
+    assert SHARPEN in change_sentences(replace(still, tilt=wide))
+    assert SHARPEN not in change_sentences(replace(still, tilt=near))
+    assert SHARPEN not in change_sentences(replace(still, tilt=Turned(9.0, 2.6)))
+    how = InSpace((("a", "b"), ("c", "d")), ("tie1", "tie2", "tie3"), ())
+    assert SHARPEN not in change_sentences(replace(still, tilt=wide, in_space=how))
+
+
+def test_one_way_is_told_with_one_number() -> None:
+    still = change(visit(POST), visit(POST))
+    said = {}
+    for way in ((0.0, -2.0), (1.5, -2.0)):
+        moved = Shift(np.array(way), np.diag([0.04, 0.04]))
+        (said[way],) = moved_sentences(replace(still, ends={"exit": moved}))[1:]
+    one, two = said.values()
+    assert "moved by 2.00 mm toward the back, ± 0.49 mm." in one
+    assert "moved by 2.50 mm (1.50 mm up the axis and 2.00 mm toward the back), ± 0.49 mm." in two
 
 
 @pytest.mark.parametrize("face", [1.0, -1.0])

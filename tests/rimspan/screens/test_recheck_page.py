@@ -81,6 +81,8 @@ def test_a_post_that_stayed_shows_no_measurable_change(visit: Any) -> None:
     marked(visit, "now", shot(again=True).marks("1", HAND_PX, seed=2))
     assert "Mark the baseline's photo too" in visit.words
     marked(visit, "baseline", shot().marks("1", HAND_PX, seed=3))
+    assert "not marked yet" not in visit.words
+    assert ": marked at this visit." in visit.words
     for what in ("Tilt of 1", "End at the entry of 1", "End at the exit of 1"):
         assert f"{what}: no measurable change" in visit.words
     assert "Channel of 1 as seen: no measurable change" in visit.words
@@ -126,6 +128,9 @@ def test_a_view_that_is_too_far_off_is_refused_with_the_earlier_outline(visit: A
     assert down is not None
     assert float(down[1]) == pytest.approx(angle_deg(*ways), abs=3.0)
     assert "no measurable change" not in visit.words
+    # It is to be taken again, from where the baseline was: neither marked nor square-on.
+    assert "To mark in today's photo" not in visit.words
+    assert "degrees off square" not in visit.words
 
 
 def test_downsizing_by_todays_calipers_is_kept_and_waits_for_swelling(visit: Any) -> None:

@@ -6,8 +6,8 @@ function drawEarlier({ model, view }) {
   const earlier = (model.recheck || {}).earlier || {};
   return Object.values(earlier).flatMap((line, i) => {
     const places = line.map((point) => toScreen(view, point));
-    const middle = places[places.length >> 1];
-    const said = i ? [] : words("the earlier outline", middle, [0, -12]);
+    const top = places.reduce((a, b) => (b[1] < a[1] ? b : a));
+    const said = i ? [] : words("the earlier outline", top, [0, -14]);
     return [...cased(pathOf(places), 1.6, { dash: "3 7" }), ...said];
   });
 }
