@@ -217,7 +217,8 @@ def _assessed(
     file, by, token = studio.file, studio.piercer, f"{token} {client.id}"
     kept = photos_kept(file, client.id, marks, sample)
     number, posts = offered(file, studio.calendar().date())
-    told = {**marks, "posts": [post.model_dump(mode="json") for post in posts]}
+    told = {name: held for name, held in marks.items() if name != "x_note"}
+    told["posts"] = [post.model_dump(mode="json") for post in posts]
     stored = {name: file.photo_bytes(sha256) for name, sha256 in kept.items()}
     found = replace(assess_marks(told, stored), talk=talk)
     word = confirm_as(found, by, examined_and_decides=True)

@@ -13,13 +13,14 @@ import pytest
 
 from assess.talk.plan import DOWNSIZING
 from rimspan.cli import main
-from rimspan.clientfile import ClientFile
+from rimspan.clientfile import ClientFile, canonical
 from rimspan.demo import story
 from rimspan.demo.client import CLIENTS, PIERCER
 from rimspan.demo.lay_out import SIGN, SIGN_WORDS, samples
 from rimspan.demo.story import HALFWAY, HEALED, POST
 from rimspan.following import due, outcomes_of
 from rimspan.insertions import sittings
+from rimspan.screens.document import measurable
 from rimspan.stock_keeping import stock_of
 from rimspan.visits import piercings, visits_of
 from sample_images.to_demo import SHIPPED, shipped_files
@@ -56,6 +57,19 @@ def test_the_folder_says_that_nothing_in_it_is_real(demo: Path) -> None:
     for ear in SHIPPED:
         marks = json.loads((demo / "samples" / ear / "marks.json").read_text("utf-8"))
         assert "rendered" in marks["x_note"]
+
+
+def test_a_saved_draft_of_the_demo_is_measured_from_what_was_saved(file: ClientFile) -> None:
+    """So its Answer page shows what was confirmed, by whom and when."""
+    seen = 0
+    for client in file.clients():
+        for revision in file.revisions(client.id)[:1]:
+            draft = file.draft(client.id, revision.side)
+            assert draft is not None
+            assert draft["x_saved"]["id"] == revision.id
+            assert canonical(measurable(draft)) == canonical(revision.marks)
+            seen += 1
+    assert seen == 2
 
 
 @pytest.fixture

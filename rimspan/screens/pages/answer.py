@@ -7,12 +7,14 @@ from functools import partial
 import streamlit as st
 
 from rimspan.assessment import Assessment
+from rimspan.clientfile import Revision
 from rimspan.result_words import limits_words
-from rimspan.screens import answer_parts, later_parts, layout, work
+from rimspan.screens import answer_parts, later_parts, layout, saved_answer, work
 from rimspan.screens.document import Document
 from rimspan.screens.guard import need, opened
+from rimspan.screens.layout import html
 from rimspan.screens.lens_use import lens_by_photo
-from rimspan.typed import in_markdown
+from rimspan.typed import in_html, in_markdown
 
 
 def show() -> None:
@@ -33,10 +35,12 @@ def show() -> None:
         need(document, "Once that is done, the answer stands here.", "marks")
         layout.judgement()
         return
-    result = work.result_of(found)
+    saved = saved_answer.saved_as(document, found)
+    result = work.result_of(found) if saved is None else work.saved_result(saved)
+    html(f'<p class="rim-quiet">{in_html(saved_answer.words(document, found))}</p>')
     alone = len(result.placements) == 1
     for i, placement in enumerate(result.placements):
-        beside = partial(_picture, document) if i == 0 and document["photos"] else None
+        beside = partial(_picture, document, saved) if i == 0 and document["photos"] else None
         answer_parts.placement(placement, alone, result.side, beside)
     answer_parts.several_views(result.several_views)
     for placement in result.placements:
@@ -50,9 +54,10 @@ def show() -> None:
     layout.onward("sign", "Go on to sign")
 
 
-def _picture(document: Document) -> None:
+def _picture(document: Document, saved: Revision | None) -> None:
     with st.spinner("Drawing the picture ..."):
+        drawn = None if saved is None else work.saved_picture(saved)
         caption = "What was marked, as it was measured."
-        st.image(work.picture(document), caption=caption, alt=answer_parts.PICTURE)
+        st.image(drawn or work.picture(document), caption=caption, alt=answer_parts.PICTURE)
     for line in lens_by_photo(document, work.photo).values():
         st.caption(in_markdown(line))
