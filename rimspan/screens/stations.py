@@ -96,6 +96,11 @@ def answer_word(result: Result | None) -> str:
     return words[0] if len(set(words)) == 1 else f"{len(words)} placements"
 
 
+def unread_word(document: Mapping[str, Any]) -> str:
+    """Return whether there may be an answer, where the photos aren't read for it."""
+    return "open to see" if document["photos"] or document["caliper"] else "not yet"
+
+
 def plan_word(plan: PlanMarks | None) -> str:
     """Return how many posts are planned, and whether the client has approved the drawing."""
     if plan is None or not plan.placements:

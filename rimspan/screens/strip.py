@@ -14,6 +14,7 @@ from rimspan.screens.stations import (
     plan_word,
     sign_word,
     talk_word,
+    unread_word,
 )
 from rimspan.screens.store import client_file
 from rimspan.screens.talk_draft import talk_of
@@ -27,14 +28,15 @@ def stations_lack(read: bool) -> dict[str, str]:
 
 
 def _free(document: Document) -> dict[str, str]:
+    saved = document.get("x_saved") or {}
     return {
         "client": f"{state.side()} ear",
         "talk": talk_word(talk_of(document), age_rules(client_file())),
         "photos": count_word(len(document["photos"])),
         "marks": marks_word(document),
-        "answer": "",
+        "answer": unread_word(document),
         "plan": plan_word(plan_of(document)),
-        "sign": sign_word((document.get("x_saved") or {}).get("number")),
+        "sign": sign_word(saved.get("number")),
     }
 
 

@@ -112,7 +112,7 @@ def marking(
     side : ``"left"`` or ``"right"``, for the small drawing; else it faces left
     area : left, top, right and bottom of the ear, px, which is shown first; the whole photo
         without it
-    by : who is at work; without a name "Mark again" asks for one
+    by : who is at work; without a name nothing is marked again
     first_by : who made the marks that are there, where that is known
     revision : a number above that of the document the browser holds replaces its marks by
         ``marks``; otherwise what the browser holds stays

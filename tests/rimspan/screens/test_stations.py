@@ -11,7 +11,7 @@ from assess.reading import PhotoReading
 from assess.result import Result
 from assess.scale import print_scale
 from rimspan.screens.document import new_document, with_marks, with_photo
-from rimspan.screens.stations import answer_word, marks_word, photos_word, sign_word
+from rimspan.screens.stations import answer_word, marks_word, photos_word, sign_word, unread_word
 
 
 def reading(tilt: float | None = None, refusal: str | None = None) -> PhotoReading:
@@ -46,6 +46,13 @@ def test_marks() -> None:
     assert marks_word(document) == "no structure below"
     document = with_marks(document, "a.jpg", lines | {"placements": [ends | {"below": [4, 9]}]})
     assert marks_word(document) == "all set"
+
+
+def test_an_answer_that_is_not_looked_for_has_a_word_too() -> None:
+    document = new_document("left")
+    assert unread_word(document) == "not yet"
+    assert unread_word(with_photo(document, "a.jpg", "aa")) == "open to see"
+    assert unread_word(document | {"caliper": {"1": {"channel_mm": 7.0}}}) == "open to see"
 
 
 def test_answer(

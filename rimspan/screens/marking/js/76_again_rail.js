@@ -1,4 +1,4 @@
-/* Marking again in the rail: its buttons, the name it needs, the line that says what comes. */
+/* Marking again in the rail: its buttons, the line that says what comes. */
 
 function buildAgain(stage) {
   const group = stage.root.querySelector('[data-part="again"]');
@@ -8,7 +8,7 @@ function buildAgain(stage) {
     stage.changed(true);
   };
   group.replaceChildren(
-    button("again", "Mark again", () => markAgain(stage)), noNeed(), whoForm(stage),
+    button("again", "Mark again", () => markAgain(stage)), noNeed(),
     button("next_pass", "Next pass", act(nextPass)), button("end_pass", "Finish", act(endPass)));
 }
 
@@ -27,13 +27,6 @@ function showAfresh(stage) {
 }
 
 function markAgain(stage) {
-  if (!stage.who.by) {
-    stage.naming = !stage.naming;
-    stage.redraw();
-    refreshTools(stage);
-    if (stage.naming) stage.root.querySelector("form input").focus();
-    return;
-  }
   startPass(stage.model, stage.who);
   showAfresh(stage);
   stage.changed(true);
@@ -41,29 +34,8 @@ function markAgain(stage) {
 }
 
 /* Scatter belongs to a hand: without a name nothing is marked again. */
-function whoForm(stage) {
-  const form = document.createElement("form");
-  const label = document.createElement("label");
-  const field = document.createElement("input");
-  Object.assign(field, { type: "text", maxLength: 80, autocomplete: "name" });
-  label.append("Who marks? Your name", field);
-  form.append(label, button("begin", "Begin", () => form.requestSubmit()));
-  form.dataset.name = "who";
-  form.addEventListener("submit", (event) => {
-    event.preventDefault();
-    const by = field.value.trim();
-    if (!by) return;
-    stage.who = { ...stage.who, by };
-    stage.naming = false;
-    markAgain(stage);
-  });
-  return form;
-}
-
-/* The name Python knows, else the one that was typed here. */
 function learnWho(stage, { by, firstBy: first, most }) {
-  const known = stage.who || {};
-  stage.who = { by: by || known.by || "", firstBy: first };
+  stage.who = { by, firstBy: first };
   stage.most = most;
 }
 
@@ -80,14 +52,14 @@ function refreshAgain(stage) {
   const hand = handSpots(first);
   root.querySelector('[data-part="again"] small').hidden = running || hand.length || model.recheck
     || !first.some((p) => SPOTS.some((spot) => p[spot]));
-  const shown = { again: !running && !model.recheck && hand.length, next_pass: more, end_pass: running };
+  const again = !running && !model.recheck && who.by && hand.length;
+  const shown = { again, next_pass: more, end_pass: running };
   for (const [name, on] of Object.entries(shown)) {
     root.querySelector(`button[data-name="${name}"]`).hidden = !on;
   }
   const start = root.querySelector('button[data-name="again"]');
   start.disabled = !running && !canMarkAgain(model, who, most);
   start.title = start.disabled ? `Marked ${most} times, which is enough.` : "";
-  root.querySelector("form").hidden = !(stage.naming && shown.again);
   const end = root.querySelector('button[data-name="end_pass"]');
   end.textContent = done ? "Finish" : model.marks.placements.length ? "Stop here, keep these" : "Leave";
 }
