@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from calibration.frames import Array
 from tracing.dot_places import rivals
+from tracing.flat_skin import flattened
 from tracing.light import Light
 from tracing.rim_places import darker, darkness
 from tracing.spot_fit import SpotFit, fit_spot
@@ -16,6 +17,13 @@ from tracing.spot_judge import INK, fault, is_unclear_gray
 WINDOW, CLOSER, CLOSER_MM = (3.2, 3.0), (2.2, 1.5), 1.5
 """How much round a place is looked at, times its scale and px more; where folds, glare or an edge
 lie in that, the same closer, for places so near to the tap."""
+FLAT_FIRST, FLAT = (1.2, 1.6, 3.0), (1.3, 3.5)
+"""Skin about a place is flattened for a spot of so many times its scale, and so much of it looked
+at, times the scale and px more; then for the spot so found, by its longer half axis."""
+SHADED = 0.9, 0.9
+"""Skin beside a spot is flattened only where the spot explains less, or less of it is smooth."""
+PART = 1.25
+"""How much longer than a spot on flattened skin ink is of which that is a part."""
 STROKE = 1.7, 0.95
 """Length (mm) and share explained of what is a stroke however closely it is looked at."""
 INKED, INKED_MM = (0.4, 0.85), (0.5, 1.8, 4.5)
@@ -59,6 +67,18 @@ class Nearby:
 
     def fitted(self, i: int) -> tuple[SpotFit | None, str | None]:
         """Return the spot at a place and its fault, each None where there is none."""
+        fit, why = self._looked(i)
+        if fit is None or self.away_mm(self.found[i][0]) > CLOSER_MM or not _is_shaded(fit):
+            return fit, why
+        flat, still = self._flat(i)
+        if flat is None or still or flat.explained < fit.explained:
+            return fit, why
+        if why is None:  # an edge in front that may hide a part is no shade to be taken off
+            return replace(flat, hidden_px=max(fit.hidden_px, flat.hidden_px)), None
+        return (fit, why) if _is_part(flat, fit, why, self.mm_per_px) else (flat, None)
+
+    def _looked(self, i: int) -> tuple[SpotFit | None, str | None]:
+        """Return the spot at a place and its fault as the picture is, also closer."""
         fit, why = self._seen(i, *WINDOW)
         if fit is None or why is None or self.away_mm(self.found[i][0]) > CLOSER_MM:
             return fit, why
@@ -66,6 +86,27 @@ class Nearby:
             return fit, why
         closer, still = self._seen(i, *CLOSER)
         return (fit, why) if closer is None or still else (closer, None)
+
+    def _flat(self, i: int) -> tuple[SpotFit | None, str | None]:
+        """Return the spot at a place on skin whose curved shading is taken off, and its fault."""
+        centre, scale_px, _ = self.found[i]
+        others, radius = rivals(self.found, i), float(np.sqrt(2.0) * scale_px)
+        half, window = FLAT_FIRST[0] * scale_px, FLAT_FIRST[1] * scale_px + FLAT_FIRST[2]
+        flat = flattened(self.light, centre, (half, half), 0.0, 0.0)
+        if flat is None:
+            return None, None
+        first = fit_spot(flat, centre, radius, window, others, self.mm_per_px)
+        if first is None or first.half_axes[0] > half + window:
+            return None, None
+        flat = flattened(self.light, first.centre, first.half_axes, first.turn_rad, first.blur_px)
+        if flat is None:
+            return None, None
+        window = FLAT[0] * first.half_axes[0] + FLAT[1]
+        fit = fit_spot(flat, centre, radius, window, others, self.mm_per_px)
+        if fit is None:
+            return None, None
+        fit = replace(fit, flat=True)
+        return fit, fault(flat, fit, others, self.mm_per_px)
 
     def _seen(self, i: int, times: float, more_px: float) -> tuple[SpotFit | None, str | None]:
         centre, scale_px, _ = self.found[i]
@@ -126,6 +167,17 @@ class Nearby:
     def is_as_likely(self, place: Array, than: Array) -> bool:
         """Return whether a tap may well mean a place where another is nearer to it."""
         return self.away_mm(place) ** 2 - self.away_mm(than) ** 2 < EITHER_MM2
+
+
+def _is_shaded(fit: SpotFit) -> bool:
+    """Return whether what lies beside a spot isn't ground that slopes evenly."""
+    return fit.explained < SHADED[0] or fit.calm < SHADED[1]
+
+
+def _is_part(flat: SpotFit, fit: SpotFit, why: str, mm_per_px: float) -> bool:
+    """Return whether a spot on flattened skin is a part of longer ink: its rest was taken off."""
+    longer = fit.half_axes[0] > PART * flat.half_axes[0]
+    return longer and is_ink(fit, why, mm_per_px)
 
 
 def _touch(one: SpotFit, other: SpotFit, mm_per_px: float) -> bool:

@@ -27,6 +27,8 @@ MOST_SLIVERS = 2
 SURE, FLAT, FARTHER_MM = (0.9, 0.8, 0.75), 0.5, 0.3
 """A spot explained, inside and all round less well than this, or flatter, may be a sliver beside
 something; the sliver lies about as near to the tap."""
+SMOOTH = 0.9
+"""Of a spot explained that well, beside which so much of the skin is smooth, it is not."""
 TOLD = {"either", "touch"}
 """Reasons why of clear dots none is taken: no sliver is meant then."""
 SURE_SLIVER = 0.97
@@ -113,6 +115,8 @@ def snap(picture: Image, near_px: tuple[float, float] | Array, mm_per_px: float)
 
 def _is_doubtful(fit: SpotFit) -> bool:
     """Return whether a spot's picture may rather be a sliver beside something else."""
+    if fit.explained > SURE[0] and fit.calm > SMOOTH:
+        return False
     unsure = fit.explained < SURE[0] or fit.within < SURE[1] or fit.around < SURE[2]
     return unsure or fit.half_axes[1] < FLAT * fit.half_axes[0]
 

@@ -61,6 +61,7 @@ class SpotFit:
     hides part of it.
     ``u_px`` is the standard uncertainty of the centre, each axis, from the rest and from not
     knowing to which side the skin turns away.
+    ``flat`` says that it was fitted on skin whose curved shading was taken off.
     """
 
     centre: Array
@@ -79,6 +80,7 @@ class SpotFit:
     calm: float
     hidden_px: float
     u_px: float
+    flat: bool = False
 
 
 def fit_spot(

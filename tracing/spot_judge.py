@@ -15,7 +15,10 @@ INK = np.array([0.35, 0.45, 0.20], dtype=np.float32)
 LEAST_DARK, MOST_DARK = 0.40, 2.6
 LEAST_EXPLAINED, LEAST_EXPLAINED_LONG = 0.66, 0.85
 LEAST_SNR = 4.0
-LEAST_MM, MOST_MM, MOST_LONG_MM = (0.4, 0.2), 1.55, 1.5
+LEAST_MM, MOST_MM, MOST_LONG_MM = (0.4, 0.2, 0.15), 1.55, 1.5
+"""Length and width; the third is the width on flattened skin."""
+FLAT_STRETCH, FLAT_EXPLAINED, FLAT_CALM = 5.5, 0.86, 0.85
+"""How long a dot may look on flattened skin, if it explains so much on skin so smooth."""
 GRAY, GRAY_SNR, GRAY_LONG = 0.15, 20.0, 3.0
 """What takes about as much of each colour may be a gap between hairs: it must be clearer."""
 LEAST_AROUND = 0.6
@@ -47,7 +50,7 @@ def fault(light: Light, fit: SpotFit, rivals: Array, mm_per_px: float) -> str | 
     return (
         _shape_fault(fit, mm_per_px)
         or _sprawl(light, fit, rivals)
-        or ("two" if _is_on_ink(light, fit, mm_per_px) else None)
+        or ("two" if not fit.flat and _is_on_ink(light, fit, mm_per_px) else None)
     )
 
 
@@ -62,11 +65,12 @@ def _shape_fault(fit: SpotFit, mm_per_px: float) -> str | None:
         "faint": dark < max(LEAST_DARK, LEAST_SNR * fit.noise)
         or fit.explained < least
         or fit.around < LEAST_AROUND,
-        "small": dark > MOST_DARK or long_mm < LEAST_MM[0] or short_mm < LEAST_MM[1],
+        "small": dark > MOST_DARK or long_mm < LEAST_MM[0] or short_mm < LEAST_MM[1 + fit.flat],
         "long": long_mm > (MOST_LONG_MM if long_one else MOST_MM)
         or long_mm > _most_stretch(fit) * short_mm,
         "soft": fit.blur_px > max(MOST_BLUR_PX, 0.95 * most_blur_px(mm_per_px)),
-        "hair": is_unclear_gray(fit) or (gray > 0.5 and long_mm > GRAY_LONG * short_mm),
+        "hair": is_unclear_gray(fit)
+        or (gray > 0.5 and not fit.flat and long_mm > GRAY_LONG * short_mm),
         "brown": dark < 0.8 and blue > 1.25 * green and green > 1.1 * red,
     }
     return next((name for name, holds in faults.items() if holds), None)
@@ -85,6 +89,8 @@ def is_unclear_gray(fit: SpotFit) -> bool:
 
 def _most_stretch(fit: SpotFit) -> float:
     """Return how long a dot may look: skin that turns away soon ends, or shows one spot clearly."""
+    if fit.flat and fit.explained > FLAT_EXPLAINED and fit.calm > FLAT_CALM:
+        return FLAT_STRETCH
     if fit.ends:
         return 5.0
     return 2.5 if fit.explained > 0.98 else 1.9

@@ -195,6 +195,31 @@ def test_a_dot_that_brighter_skin_may_hide_in_part_is_less_certain(
     assert whole.u_px < found.u_px
 
 
+FOLD = [
+    Patch((60, 57), (400, w), np.full(3, 0.82), turn_rad=0.5, soft_px=1.4 * w)
+    for w in (4, 6, 8, 10)
+]
+"""A fold's shadow: within 1.5 mm more than half of the light is gone."""
+
+
+@pytest.mark.parametrize("half_axes", [(5.5, 1.6), (6.5, 2.4)])
+def test_a_dot_seen_aslant_in_a_folds_shadow_is_found(
+    ink: Array, half_axes: tuple[float, float]
+) -> None:
+    dot = Patch((60.3, 60.2), half_axes, ink, turn_rad=0.5)
+    for tap in ((64, 57), (57, 66)):
+        found = snap(skin([*FOLD, dot]), tap, MM_PER_PX)
+        assert isinstance(found, Dot)
+        np.testing.assert_allclose(found.point_px, dot.at, atol=0.3)
+
+
+def test_a_folds_shadow_is_no_dot_nor_a_smear_in_it(ink: Array) -> None:
+    smear = Patch((60, 60), (4.0, 3.0), ink, turn_rad=0.5, length_px=18)
+    for picture in (skin(FOLD), skin([*FOLD, smear])):
+        for tap in ((60, 60), (64, 57), (52, 58)):
+            assert isinstance(snap(picture, tap, MM_PER_PX), NoDot)
+
+
 def test_a_point_outside_the_photo_is_refused_in_words() -> None:
     found = snap(skin([]), (130, 60), MM_PER_PX)
     assert isinstance(found, NoDot)
