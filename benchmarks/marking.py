@@ -26,6 +26,8 @@ TAPS = (3, 4)
 TAP_SD_MM = 0.5
 WIDE_PX = 2.0
 """A dot half round an edge that is seen less wide has hardly a pixel of its own colour."""
+LEAST_PX = 1.0
+"""One that is seen less wide than this shows in no pixel as it is."""
 HALF = 0.3
 """A dot of whose width so much is seen is about half round its edge; less is a sliver of it."""
 GOOD = ("hair", "plain")
@@ -211,6 +213,26 @@ def marking_table(traced: Sequence[ContourScore], snapped: Sequence[DotScore], s
     return "\n".join(lines) + "\n"
 
 
+def _edge_parts(dots: Sequence[DotScore]) -> dict[str, list[DotScore]]:
+    """Return the dots on an edge by how much of them is seen and what lies behind."""
+    edge = [s for s in dots if s.kind == "edge"]
+    wide = [s for s in edge if s.width_px >= WIDE_PX]
+    narrow = [s for s in edge if LEAST_PX <= s.width_px < WIDE_PX]
+    return {
+        f"edge, {WIDE_PX:g} px wide and more": wide,
+        "of these before hair": [s for s in wide if s.behind == "hair"],
+        "of these before cloth or skin": [s for s in wide if s.behind != "hair"],
+        f"edge, {LEAST_PX:g} to {WIDE_PX:g} px wide": narrow,
+        f"{LEAST_PX:g} to {WIDE_PX:g} px, before hair": [s for s in narrow if s.behind == "hair"],
+        f"{LEAST_PX:g} to {WIDE_PX:g} px, before cloth or skin": [
+            s for s in narrow if s.behind != "hair"
+        ],
+        f"edge, narrower than {LEAST_PX:g} px": [s for s in edge if s.width_px < LEAST_PX],
+        f"edge, {HALF:.0%} of its width and more": [s for s in edge if s.share >= HALF],
+        f"edge, less than {HALF:.0%} of its width": [s for s in edge if s.share < HALF],
+    }
+
+
 def _dot_lines(snapped: Sequence[DotScore]) -> list[str]:
     dots = [s for s in snapped if s.kind in DOTS]
     other = [s for s in snapped if s.kind in NOT_DOTS]
@@ -225,17 +247,7 @@ def _dot_lines(snapped: Sequence[DotScore]) -> list[str]:
         _dot_row("**all**", dots),
     ]
     lines += [_dot_row(kind, [s for s in dots if s.kind == kind]) for kind in DOTS]
-    edge = [s for s in dots if s.kind == "edge"]
-    wide = [s for s in edge if s.width_px >= WIDE_PX]
-    parts = {
-        f"edge, {WIDE_PX:g} px wide and more": wide,
-        "of these before hair": [s for s in wide if s.behind == "hair"],
-        "of these before cloth or skin": [s for s in wide if s.behind != "hair"],
-        f"edge, narrower than {WIDE_PX:g} px": [s for s in edge if s.width_px < WIDE_PX],
-        f"edge, {HALF:.0%} of its width and more": [s for s in edge if s.share >= HALF],
-        f"edge, less than {HALF:.0%} of its width": [s for s in edge if s.share < HALF],
-    }
-    lines += [_dot_row(name, part) for name, part in parts.items() if part]
+    lines += [_dot_row(name, part) for name, part in _edge_parts(dots).items() if part]
     share = 100.0 * float(np.mean([s.snapped for s in other]))
     lines += [
         "",
