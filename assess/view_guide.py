@@ -50,8 +50,9 @@ NEXT_DEG = (
 degrees and more inside what half of the placements show."""
 FURTHER_DEG = 5.0
 """How much further to go where a photo should have shown a dot and doesn't (assumed)."""
-SAME_DEG, WORTH = 8.0, 0.9
-"""A photo nearer to one that is there is the same; one that leaves more of U isn't asked for."""
+SAME_DEG, WORTH = 8.0, 0.85
+"""A photo nearer to one that is there is the same; one that leaves more of U isn't asked for: any
+sixth leaves 0.91, by averaging alone."""
 UNKNOWN_MM = 5.0
 """A larger U says nothing of a channel."""
 SNAPPED_PX = 0.3

@@ -109,7 +109,7 @@ def space_lines(scores: Sequence[SpaceScore], pairs: int) -> list[str]:
         "and its print anew at each visit, still during it; view changes of any size. The "
         "post leans whichever way by up to 15°, shifts whichever way by up to 4 mm, and slides by "
         "sd 0.3 mm. *snapped*: every mark to 0.5 px, *by hand*: to 2 px. *three places*: the three "
-        "spare dots of the sample sets, which lie nearly in one line (1.7 mm off it); *five*: two "
+        "spare dots of three sample sets, nearly in one line (1.7 mm off it); *five*: two "
         "more beside it. "
         f"Not in space: {_why_not(scores)}.",
         "",

@@ -43,8 +43,8 @@ PLACES: dict[str, tuple[tuple[float, float], ...]] = {
     "three places": ((6.4, 3.5), (-3.5, 22.5), (13.6, -1.0)),
     "five places": ((6.4, 3.5), (-3.5, 22.5), (13.6, -1.0), (-7.0, 8.0), (11.0, 12.0)),
 }
-"""Where the lasting places are, x and y in the ear's frame: the sample sets' spare dots, nearly in
-one line, and two more beside it."""
+"""Where the lasting places are, x and y in the ear's frame: the spare dots of three sample sets,
+nearly in one line, and two more beside it."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,6 +28,7 @@ from rimspan.screens.photo_words import (
     card_corners,
     card_words,
     flag_html,
+    flags_shown,
     mirrored_words,
     seen_from,
     sharpness_words,
@@ -172,7 +173,7 @@ def _words(reading: PhotoReading, side: Side) -> None:
         layout.html(f'<div class="rim-flag">{in_html(reading.refusal)}</div>')
         return
     st.markdown(f"**{view_of_words(reading, side)}** {card_words(reading)}")
-    layout.html("".join(flag_html(flag) for flag in reading.flags))
+    layout.html("".join(flag_html(flag) for flag in flags_shown(reading, side)))
 
 
 def _removed(file: str) -> None:

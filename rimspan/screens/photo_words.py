@@ -33,6 +33,8 @@ VIEW_WORDS: Mapping[ViewName, tuple[str, str, str]] = MappingProxyType(
 """Each view's name, how far from square-on it is aimed at, and what comes to that."""
 BY_EYE_DEG = 15.0
 """A photo taken further from its view's middle than this is told how far."""
+ASLANT = frozenset({"tilt", "tilt_over"})
+"""The flags that say a photo isn't square-on."""
 
 
 def view_words(view: View) -> str:
@@ -62,6 +64,13 @@ def view_of_words(reading: PhotoReading, side: Side) -> str:
     if off > BY_EYE_DEG:
         return f"Counts as the view {view_words(view)}, though taken about {off:.0f}° from there."
     return f"Counts as the view {view_words(view)}."
+
+
+def flags_shown(reading: PhotoReading, side: Side) -> list[Flag]:
+    """Return a photo's flags; that it is aslant is none where it was taken so as is asked."""
+    view = view_of(reading, side)
+    asked = view is not None and view != VIEWS[0] and off_deg(reading, view, side) <= BY_EYE_DEG
+    return [flag for flag in reading.flags if not (asked and flag.code in ASLANT)]
 
 
 def seen_from(reading: PhotoReading) -> str:

@@ -10,7 +10,7 @@ from assess.recheck_first_look import FirstLook
 from assess.recheck_words import not_comparable_sentence
 from rimspan.rechecks import Baseline
 from rimspan.screens import svg
-from rimspan.screens.photo_words import card_words, flag_html, seen_from
+from rimspan.screens.photo_words import ASLANT, card_words, flag_html, seen_from
 from rimspan.typed import in_html
 
 NONE_BEFORE = (
@@ -77,7 +77,7 @@ def photo_html(reading: PhotoReading, look: FirstLook | None = None) -> str:
             f'<div class="rim-flag">{in_html(reading.refusal)}</div>'
         )
     drawn = svg.phone(reading.tilt_deg, seen_from(reading)) + svg.distance(reading.distance_mm)
-    aslant = {"tilt", "tilt_over"} if look is not None and look.refused is not None else set()
+    aslant = ASLANT if look is not None and look.refused is not None else frozenset()
     flags = "".join(flag_html(flag) for flag in reading.flags if flag.code not in aslant)
     return (
         f'<div class="rim-taken">{drawn}<div><p class="rim-quiet">{in_html(card_words(reading))}'

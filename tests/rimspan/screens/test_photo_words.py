@@ -16,6 +16,7 @@ from calibration.photo import Photo, read_photo
 from rimspan.screens.photo_words import (
     VIEW_WORDS,
     card_words,
+    flags_shown,
     mirrored_words,
     seen_from,
     sharpness_words,
@@ -90,6 +91,7 @@ def test_a_photo_says_which_view_it_is(name: str, words: str, off_deg: float, wa
 @pytest.mark.parametrize("view", VIEWS, ids=lambda view: view.name)
 def test_a_photo_from_where_it_was_asked_for_says_no_more(view: View) -> None:
     assert view_of_words(as_asked(view), "left") == f"Counts as the view {view_words(view)}."
+    assert not {"tilt", "tilt_over"} & {f.code for f in flags_shown(as_asked(view), "left")}
     way = {"square-on": "above", "behind": "the right", "front": "the left"}
     assert seen_from(as_asked(view)) == way.get(view.name, view.name)
 
@@ -105,6 +107,7 @@ def test_over_20_degrees_a_photo_is_kept_but_not_measured_by_itself() -> None:
     assert flag.means == (
         "Over 20 degrees it isn't measured by itself; it is kept as one of several views."
     )
+    assert flag in flags_shown(sample("above-2"), SIDE)  # not as aslant as is asked for
     assert not [f for f in sample("square-on").flags if f.code == "tilt_over"]
 
 
