@@ -76,7 +76,6 @@ def downloaded(page: Page, button: Any) -> Any:
         # Europe on 28 March 2027: each time on the first day on which somebody is expected.
         (BERLIN, (2026, 10, 11), (2026, 10, 25), (2026, 11, 1), "25 October 2026 to 1 November"),
         (NEW_YORK, (2026, 10, 18), (2026, 11, 1), (2026, 11, 8), "1 November 2026 to 8 November"),
-        (BERLIN, (2026, 12, 10), (2026, 12, 24), (2026, 12, 31), "24 December 2026 to 31 December"),
         (BERLIN, (2026, 12, 18), (2027, 1, 1), (2027, 1, 8), "1 January 2027 to 8 January"),
         (BERLIN, (2027, 3, 14), (2027, 3, 28), (2027, 4, 4), "28 March 2027 to 4 April"),
     ],
@@ -100,8 +99,6 @@ def test_who_is_due_stands_there_by_the_studios_day(
     for day, clock, said in (
         (begins - DAY, LATE, "Later, in 1 day"),
         (begins, EARLY, "Due now, 7 days left"),
-        (begins, LATE, "Due now, 7 days left"),
-        (begins + DAY, EARLY, "Due now, 6 days left"),
         (ends, LATE, "Due now, the last day"),
         (ends + DAY, EARLY, "Overdue, 1 day over"),
     ):

@@ -66,7 +66,7 @@ def test_several_photos_come_in_at_once(
     expect(
         page.get_by_text("3 of 5 views. Missing: from behind the ear, 40 to 50°")
     ).to_be_visible()
-    expect(page.get_by_text("it is kept as one of several views")).to_have_count(1)
+    expect(page.get_by_text("degrees off square")).to_have_count(0)  # as they are asked for
     expect(page.get_by_text("58 of 58 corners.")).to_have_count(3)
 
     # One pixel of the photo is one of the page: nothing is scaled where sharpness is judged.
