@@ -27,7 +27,7 @@ CHECKS = (
     ("ruff", "format", "--check", "."),
     ("mypy",),
     ("lint-imports",),
-    ("pytest", "-rs", "--numprocesses=3", "--dist=loadfile"),
+    ("pytest", "-rsR", "--numprocesses=3", "--dist=loadfile"),
 )
 """The whole check, the quickest first; it stops at the first that fails.
 
