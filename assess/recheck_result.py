@@ -45,8 +45,7 @@ def first_of(found: Rechecked, post_mm: float | None) -> tuple[Asks, ...]:
 def recheck_sentences(found: Rechecked, post_mm: float | None = None) -> tuple[str, ...]:
     """Return what is said of one post: what comes first, then what changed."""
     first = first_sentences(first_of(found, post_mm))
-    rest = () if isinstance(found.change, NotComparable) else considered_sentences(found.change)
-    return (*first, *measured_sentences(found), *rest, *about_sentences(found))
+    return (*first, *measured_sentences(found), *considered_of(found), *about_sentences(found))
 
 
 def measured_sentences(found: Rechecked) -> tuple[str, ...]:
@@ -56,6 +55,11 @@ def measured_sentences(found: Rechecked) -> tuple[str, ...]:
     if isinstance(found.change, NotComparable):
         return (*said, not_comparable_sentence(found.change))
     return (*said, *moved_sentences(found.change))
+
+
+def considered_of(found: Rechecked) -> tuple[str, ...]:
+    """Return what a piercer considers of what moved; nothing where that can't be told."""
+    return () if isinstance(found.change, NotComparable) else considered_sentences(found.change)
 
 
 def about_sentences(found: Rechecked) -> tuple[str, ...]:

@@ -9,6 +9,7 @@ from sample_images.body import Body
 from sample_images.skin import albedo
 
 OFF_MM = 0.05
+"""How far off a surface rays begin, so that they don't meet it again."""
 ROOM, SKY, LAMP = 0.18, 0.45, 3.0
 """Light of the room all round, of the half toward the lamp, and of the lamp itself."""
 LAMP_DEG = 14.0

@@ -18,7 +18,7 @@ from calibration.lens import undistort
 from sample_images.body import Body, Mask, body_of, body_with
 from sample_images.ears import Ear
 from sample_images.hair import BEHIND_MM, with_hair
-from sample_images.metal import mirrored
+from sample_images.metal import OFF_MM, mirrored
 from sample_images.scene import Look, Spot, Standing, View
 from sample_images.shape import head_depth
 from sample_images.skin import albedo, bumped, paint_spots, scalp
@@ -26,7 +26,6 @@ from sample_images.worn import Worn
 
 CARD_DPI = 300
 SUN_RAYS, SKY_RAYS = 2, 4
-OFF_MM = 0.05
 
 
 def render(

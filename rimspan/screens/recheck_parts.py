@@ -9,10 +9,15 @@ import streamlit as st
 
 from assess.errors import AssessError
 from assess.recheck_change import NotComparable
-from assess.recheck_result import about_sentences, first_of, measured_sentences
+from assess.recheck_result import (
+    about_sentences,
+    considered_of,
+    first_of,
+    measured_sentences,
+)
 from assess.recheck_series import points_of
 from assess.recheck_visit import Rechecked
-from assess.recheck_words import considered_sentences, first_sentences
+from assess.recheck_words import first_sentences
 from calibration.photo import PhotoError
 from rimspan.clientfile import ClientFileError
 from rimspan.post_marks import lacking
@@ -201,12 +206,9 @@ def _changed(found: Rechecked, length_mm: float | None) -> None:
     body = "".join(f'<p class="rim-flag" role="alert">{in_html(s)}</p>' for s in first)
     quiet = f"From {work.LIVE_DRAWS:,} draws, for a first look; what is kept is from 100,000."
     refused = isinstance(found.change, NotComparable)
-    considered = (
-        () if isinstance(found.change, NotComparable) else considered_sentences(found.change)
-    )
     for kind, said in (
         ("rim-flag" if refused else "rim-change", measured_sentences(found)),
-        ("rim-considered", considered),
+        ("rim-considered", considered_of(found)),
         ("rim-quiet", (*about_sentences(found), quiet)),
     ):
         body += "".join(f'<p class="{kind}">{in_html(line)}</p>' for line in said)

@@ -28,7 +28,6 @@ def stations_lack(read: bool) -> dict[str, str]:
 
 
 def _free(document: Document) -> dict[str, str]:
-    saved = document.get("x_saved") or {}
     return {
         "client": f"{state.side()} ear",
         "talk": talk_word(talk_of(document), age_rules(client_file())),
@@ -36,7 +35,7 @@ def _free(document: Document) -> dict[str, str]:
         "marks": marks_word(document),
         "answer": unread_word(document),
         "plan": plan_word(plan_of(document)),
-        "sign": sign_word(saved.get("number")),
+        "sign": sign_word((document.get("x_saved") or {}).get("number")),
     }
 
 

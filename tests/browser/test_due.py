@@ -108,7 +108,7 @@ def test_who_is_due_stands_there_by_the_studios_day(
         else:
             page.goto(f"{studio.url}/due")
         page.get_by_text(f"As of {day.day} {day:%B %Y}.").wait_for()
-        line = page.locator(f".st-key-due-list-{client}-1-1")
+        line = page.locator(line_of(client))
         line.get_by_text(
             f"{said}: First look, {span} {ends.year}, left ear, placement 1"
         ).wait_for()

@@ -9,7 +9,7 @@ import streamlit as st
 from rimspan.assessment import Assessment
 from rimspan.clientfile import Revision
 from rimspan.result_words import limits_words
-from rimspan.screens import answer_parts, later_parts, layout, saved_answer, work
+from rimspan.screens import answer_parts, later_parts, layout, saved_answer, signing, work
 from rimspan.screens.document import Document
 from rimspan.screens.guard import need, opened
 from rimspan.screens.layout import html
@@ -35,9 +35,12 @@ def show() -> None:
         need(document, "Once that is done, the answer stands here.", "marks")
         layout.judgement()
         return
-    saved = saved_answer.saved_as(document, found)
+    revision = signing.saved(document)
+    saved = saved_answer.saved_as(revision, found)
     result = work.result_of(found) if saved is None else work.saved_result(saved)
-    html(f'<p class="rim-quiet">{in_html(saved_answer.words(document, found))}</p>')
+    html(
+        f'<p class="rim-quiet">{in_html(saved_answer.words(revision, same=saved is not None))}</p>'
+    )
     alone = len(result.placements) == 1
     for i, placement in enumerate(result.placements):
         beside = partial(_picture, document, saved) if i == 0 and document["photos"] else None
