@@ -25,7 +25,7 @@ OLDEST = (3, 11)
 CHECKS = (
     ("ruff", "check", "."),
     ("ruff", "format", "--check", "."),
-    ("mypy",),
+    ("mypy", "--num-workers=2"),
     ("lint-imports",),
     ("pytest", "-rsR", "--numprocesses=3", "--dist=loadfile"),
 )

@@ -10,6 +10,11 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+# Before NumPy is first imported, and for programs that tests start: several workers share few
+# cores, and threads of theirs that wait for one another would burn the time of the others.
+os.environ["OPENBLAS_NUM_THREADS"] = "1"
+os.environ["OPENCV_FOR_THREADS_NUM"] = "1"
+
 import pytest
 
 from rimspan.clientfile import PASSPHRASE_FROM, keys, people
