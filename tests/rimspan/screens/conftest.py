@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import cache
 from html import unescape
 from pathlib import Path
 
@@ -11,6 +12,7 @@ import pytest
 from starlette.applications import Starlette
 from starlette.responses import HTMLResponse
 from starlette.routing import Route
+from streamlit.components.v2 import manifest_scanner
 from streamlit.testing.v1 import AppTest
 
 from rimspan.clientfile import ClientFile, Person, Role
@@ -19,6 +21,10 @@ from rimspan.screens.document import with_photo
 from rimspan.screens.serving import MAIN, middleware
 from rimspan.sign_ins import SignIns
 from tests.asgi import Browser
+
+# A program that starts reads once what every installed package says of itself; a visit would at
+# each of its runs, for two fifths of the time that it takes.
+manifest_scanner.scan_component_manifests = cache(manifest_scanner.scan_component_manifests)
 
 ALEX, PASSWORD = "Alex Invented", "invented password"
 ADULT = {"x_talk": {"age": {"at_least_years": 18, "identity_checked": True}}}

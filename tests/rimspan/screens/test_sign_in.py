@@ -11,8 +11,7 @@ import pytest
 from rimspan.clientfile import ClientFile, Role, tables
 from rimspan.demo.client import PASSWORD as DEMO_PASSWORD
 from rimspan.demo.client import PIERCER as DEMO_PIERCER
-from rimspan.demo.client import fill_client_file
-from rimspan.demo.lay_out import samples
+from rimspan.demo.client import add_people
 from rimspan.screens import sign_in_words
 from rimspan.screens.chair import REFUSED
 from rimspan.screens.sign_in_routes import FIRST_MANAGER, SIGN_IN, SIGN_OUT, routes
@@ -220,7 +219,7 @@ def test_a_pass_of_another_file_is_none(studio: Chairs, tmp_path: Path) -> None:
 
 def test_the_demo_signs_its_invented_piercer_in_until_somebody_signs_out(tmp_path: Path) -> None:
     with ClientFile.open(tmp_path, demo=True) as file:
-        fill_client_file(file, samples())
+        add_people(file)
         demo = Chairs(file, SignIns(lambda: file))
         browser = door(demo)
         browser.get("/")
