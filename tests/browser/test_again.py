@@ -127,29 +127,50 @@ class Chair:
 Sit = Callable[..., Chair]
 
 
-@pytest.fixture
-def sit(serve: Any, open_page: Any, tmp_path: Path) -> Iterator[Sit]:
-    """Return ``sit(who, marks, **page options) -> Chair``: the Marks page of an ear's one photo.
+@pytest.fixture(scope="module")
+def studio(serve: Any, tmp_path_factory: pytest.TempPathFactory) -> tuple[str, Path]:
+    """Return a server, and its store, for all to whom no other test's marks matter."""
+    store = tmp_path_factory.mktemp("again") / "store"
+    return serve(ROOT / "app.py", env={"RIMSPAN_STORE": str(store)}), store
 
-    Every visit has a server of its own on the same store, as after a server was killed.
-    """
+
+@pytest.fixture
+def alone(serve: Any, tmp_path: Path) -> tuple[str, Path]:
+    """Return a server and its store where nobody has marked anything before."""
     store = tmp_path / "store"
+    return serve(ROOT / "app.py", env={"RIMSPAN_STORE": str(store)}), store
+
+
+def sitting(url: str, store: Path, open_page: Any) -> Iterator[Sit]:
+    """Yield ``sit(who, marks, at, **page options) -> Chair``: a new client's ear with one photo.
+
+    The Marks page is served ``at`` that address, or else where all of the test's visits are.
+    """
     with ClientFile.open(store) as file:
         client = file.create_client("Robin Example (invented)").id
         kept = file.add_photo(client, PHOTO.read_bytes(), "ear.jpg", "left")
         fresh = with_photo(new_document("left"), "ear.jpg", kept.sha256)
 
-        def open_chair(who: str = ALEX, marks: Any = None, **options: Any) -> Chair:
+        def open_chair(who: str = ALEX, marks: Any = None, at: str = url, **options: Any) -> Chair:
             if file.draft(client, "left") is None:
                 fresh["photos"][0] |= marks or {}
                 fresh["x_talk"] = {"age": {"at_least_years": 18, "identity_checked": True}}
                 file.save_draft(client, "left", fresh)
-            url = serve(ROOT / "app.py", env={"RIMSPAN_STORE": str(store)})
             address = urlencode({"client": client, "side": "left"})
-            page = open_page(f"{url}/marks?{address}", who=who, **options)
+            page = open_page(f"{at}/marks?{address}", who=who, **options)
             return Chair(page, file, client, bool(options.get("touch")))
 
         yield open_chair
+
+
+@pytest.fixture
+def sit(studio: tuple[str, Path], open_page: Any) -> Iterator[Sit]:
+    yield from sitting(*studio, open_page)
+
+
+@pytest.fixture
+def sit_alone(alone: tuple[str, Path], open_page: Any) -> Iterator[Sit]:
+    yield from sitting(*alone, open_page)
 
 
 def marked(**changes: Any) -> dict[str, Any]:
@@ -201,9 +222,9 @@ def means(photo: dict[str, Any]) -> dict[str, Any]:
 
 @pytest.mark.parametrize("options", [{}, TABLET], ids=["mouse", "touch"])
 def test_the_mean_of_three_passes_is_shown_measured_and_saved(
-    sit: Sit, options: dict[str, Any]
+    sit_alone: Sit, options: dict[str, Any]
 ) -> None:
-    chair = sit(**options)
+    chair = sit_alone(**options)
     three_passes(chair)
     photo = chair.entry()
     chair.sees("Marked 3 times by Alex Invented.")  # what stands here was kept before
@@ -235,7 +256,9 @@ def test_the_mean_of_three_passes_is_shown_measured_and_saved(
     assert saved["sigma_px"] < U_MARK_MM / reading.mm_per_px(0.0)
 
 
-def test_a_pass_left_early_keeps_its_points_and_is_made_up_for(sit: Sit) -> None:
+def test_a_pass_left_early_keeps_its_points_and_is_made_up_for(
+    sit: Sit, studio: tuple[str, Path], serve: Any
+) -> None:
     chair = sit(marks=marked())
     chair.mark_again()
     chair.mark(2, ("entry",))
@@ -247,7 +270,9 @@ def test_a_pass_left_early_keeps_its_points_and_is_made_up_for(sit: Sit) -> None
     chair.kept(lambda p: p["x_again"]["placements"])
     chair.page.close()
 
-    chair = sit()  # another server: nothing but the store knows of the pass
+    # Another server, as after the first was killed: nothing but the store knows of the pass.
+    another = serve(ROOT / "app.py", env={"RIMSPAN_STORE": str(studio[1])})
+    chair = sit(at=another)
     chair.says("Pass 2: exit of placement 1; mark it as if for the first time.")
     assert chair.points.count() == 1
     chair.page.get_by_role("button", name="Stop here, keep these").click()
