@@ -266,7 +266,7 @@ def _views(options: argparse.Namespace) -> str:
     if options.asked:
         return with_part(before, "\n".join(asked_part(run_asked(options.scenes))))
     if options.moves:
-        moves = run_moves(options.scenes // 14, SEED + 11)
+        moves = run_moves(max(options.scenes // 3, 1), SEED + 11)
         before = with_part(before, "\n".join(moves_part(moves)))
         faults = run_faults(options.scenes // 28, SEED + 12)
         return with_part(before, "\n".join(faults_part(faults)))

@@ -6,7 +6,7 @@ one is of the other ear, one was marked in its mirrored picture.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -31,6 +31,7 @@ FIVE = SETS["five"]
 class MoveScore:
     """The card moved by ``move_mm`` along an axis, told as movable by ``told_mm``."""
 
+    scene: int
     move_mm: float
     axis: str
     dots: Dots
@@ -56,8 +57,29 @@ def run_moves(scenes: int, seed: int, moves_mm: tuple[float, ...] = MOVES_MM) ->
                 for dots, u_px, told in _told(move_mm):
                     photos = marked(scene, cards, u_px, rng, dots=dots, move=move)
                     channel, caught = _outcome(scene, photos, told, i + 1)
-                    scores.append(MoveScore(move_mm, axis, dots, u_px, told, channel, caught))
+                    scores.append(MoveScore(i, move_mm, axis, dots, u_px, told, channel, caught))
     return scores
+
+
+def move_kind(score: MoveScore) -> tuple[float, str, float, float]:
+    """Return which row of the table a score belongs to."""
+    return score.move_mm, score.dots, score.told_mm, score.u_px
+
+
+def strays(scores: Sequence[MoveScore]) -> float:
+    """Return how far a row's coverage strays by chance, %: its scenes are what is drawn anew.
+
+    A scene's pushes share its card.  The rows' mean, as a standard deviation.
+    """
+    spread = []
+    for kind in {move_kind(s) for s in scores}:
+        by_scene: dict[int, list[bool]] = {}
+        for score in scores:
+            if move_kind(score) == kind and score.channel is not None:
+                by_scene.setdefault(score.scene, []).append(score.channel.inside)
+        shares = [share(own) for own in by_scene.values()]
+        spread.append(np.var(shares) / len(shares))
+    return float(np.sqrt(np.mean(spread)))
 
 
 def _told(move_mm: float) -> Iterator[tuple[Dots, float, float]]:

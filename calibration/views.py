@@ -14,12 +14,13 @@ from typing import Literal
 import numpy as np
 
 from calibration.adjust import Adjusted, adjust, cost_of
+from calibration.card_moved import moved_further
 from calibration.cards_alone import Cards, cards_alone
 from calibration.frames import Array
 from calibration.joint_problem import PrintPrior, Problem
 from calibration.rays import nearest_places, widest_angle_deg
 from calibration.space_points import SpacePoints, points_of
-from calibration.view_checks import CLEAR, Explained, explain, fits, point_chances
+from calibration.view_checks import CLEAR, LOOSE_MM, Explained, explain, fits, point_chances
 from calibration.view_photo import ViewPhoto
 
 LEAST_ANGLE_DEG, NARROW_DEG = 5.0, 15.0
@@ -166,6 +167,9 @@ class _Search:
             problem = Problem(photos, kept, alone.problem.printed, u_shift, np.zeros(3))
             found = self._solve(problem)
             if found is not None and fits(found, alone.cost):
+                if u_shift < LOOSE_MM and moved_further(found):
+                    u_shift = LOOSE_MM
+                    continue
                 moved = u_shift > self.u_shift_mm
                 return _solved(found, refused, tuple(said), moved=moved)
             likely = self._likely(problem)

@@ -9,13 +9,21 @@ if importlib.util.find_spec("embreex") is None:
     pytest.skip("needs the extra 'samples' (embreex)", allow_module_level=True)
 
 from benchmarks.scenes import seeds
-from benchmarks.view_faults import FIVE, flipped, other_ear, run_moves, swapped
+from benchmarks.view_faults import (
+    FIVE,
+    MoveScore,
+    flipped,
+    other_ear,
+    run_moves,
+    strays,
+    swapped,
+)
 from benchmarks.view_scenes import FANNED, cards_of, marked
 from benchmarks.view_shot_tables import PART, part_of, shots_table, with_part
 from benchmarks.view_shots import SEED, keep, kept_shots, run_shots, shown_scene
 from benchmarks.view_tables import views_table
 from benchmarks.view_whole import read_whole, whole_outcome
-from benchmarks.views import Run, Setting, scene_with_both_ends, score
+from benchmarks.views import Length, Run, Setting, scene_with_both_ends, score
 from calibration.views import ViewsRefused, dots_in_space
 
 EARS_SEEN = ("slim-deep", "plain", "open", "backward-lean", "boxy", "thin")
@@ -76,6 +84,21 @@ def test_a_moved_card_is_solved_or_said_where_ties_tell() -> None:
     good = [s.caught or (s.channel is not None and s.channel.inside) for s in scores]
     assert sum(good) >= 5
     assert all(s.caught for s in scores if s.told_mm == 0.0)
+
+
+def test_pushes_of_one_scene_count_as_one_draw() -> None:
+    def score(scene: int, axis: str, inside: bool) -> MoveScore:
+        return MoveScore(scene, 1.0, axis, "ties", 0.3, 0.5, Length(0.0, 0.1, inside), False)
+
+    together = [score(scene, axis, scene > 0) for scene in range(4) for axis in "xyz"]
+    # One of four scenes outside with all its pushes: sd of one draw in four, over their root.
+    assert strays(together) == pytest.approx(100 * np.sqrt(0.25 * 0.75 / 4))
+    apart = [
+        score(scene, axis, (scene, axis) != (scene, "xyz"[scene]))
+        for scene in range(3)
+        for axis in "xyz"
+    ]
+    assert strays(apart) == pytest.approx(0.0)
 
 
 @pytest.fixture(scope="module")

@@ -73,6 +73,20 @@ def test_a_card_told_to_be_fixed_that_moved_is_said_and_solved() -> None:
     assert channel(found) == pytest.approx(CHANNEL, abs=0.3)
 
 
+@pytest.mark.parametrize(("push_mm", "said"), [(2.0, True), (0.5, False)])
+def test_a_card_pushed_further_than_told_is_said(push_mm: float, said: bool) -> None:
+    """Four times what was told of the difference contradicts it; once it doesn't."""
+    moves = {i: np.array([push_mm, 0.0, 0.0]) for i in LOWER}
+    for seed in range(4):
+        found = solved(dot_set(np.random.default_rng(seed), u_px=0.3, moves=moves).photos, 0.5)
+        assert found.card_moved is said
+        assert not found.said
+        assert not found.refused
+        assert channel(found) == pytest.approx(CHANNEL, abs=0.3)
+        # Said, the movement is solved with more room: the told 0.5 mm would pull it back.
+        assert (found.found.problem.u_shift_mm > 0.5) is said
+
+
 def test_points_in_a_photos_card_frame_move_with_the_card() -> None:
     moves = {i: np.array([0.5, 0.5, 0.5]) for i in LOWER}
     found = solved(dot_set(np.random.default_rng(5), u_px=0.2, moves=moves).photos, 0.7)
