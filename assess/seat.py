@@ -1,7 +1,8 @@
 """The seat: the angle between the axis and the skin's normal at each end; does a disc lie flush.
 
-It has two parts.  *Along the rim*: a contour's tangent in the rim's plane is square to the skin's
-normal there, so one photo with both contours gives it.  *Across*, outward or toward the head: the
+It has two parts.  *Along the rim*: a contour's tangent in the rim's plane is nearly square to the
+skin's normal there, so one photo with both contours gives it; how the rim runs in space, which
+several give, tells what is left.  *Across*, outward or toward the head: the
 contour of a round rim lies elsewhere in each photo, and in each its line of sight touches the
 skin.  Three and more such tangents, and the dot itself, give the circle that the rim's section
 is near the entry, and with it the normal at the dot.  The fold's contour is an edge, not a
@@ -19,32 +20,22 @@ import numpy as np
 from scipy.optimize import least_squares
 
 from assess.edge_line import REACH_MM, EdgeLine, edge_line
+from assess.outlines import Outline, spread_enough
 from calibration.draws import Draws
 from calibration.frames import TOWARD_VIEWER, Array
 from calibration.pose import PlaneFit
 
-LEAST_OUTLINES, LEAST_SPREAD_DEG = 3, 30.0
-"""A circle takes so many outlines, seen from heights so far apart."""
-U_ALONG_DEG = {"entry": 2.1, "exit": 3.4}
-"""How far a contour's tangent is off that of the skin at the end (standard deviation over the 14
-parameter ears, marked without error)."""
-U_ROUND_DEG = 1.6
-"""The same for the circle in place of the rim's section."""
+U_ALONG_DEG = {"entry": 2.1, "exit": 3.5}
+"""How far a contour's tangent is off that of the skin at the end, as one photo shows it."""
+U_RUN_DEG = {"entry": 1.1, "exit": 2.6}
+"""The same where the rim's run in space is known too, and the skin's lean.  Standard deviations, as
+those below by `benchmarks.seat_model`: 60 ears drawn from the ranges, marked without error."""
+EXIT_LEAN, U_EXIT_LEAN = 0.29, 0.25
+"""How the skin over the exit leans toward the viewer (tangent): what is known of it beforehand."""
+U_ROUND_DEG = 2.9
+"""How far off a circle is in place of the rim's section: skin is uneven."""
 RADIUS_MM, U_LN_RADIUS = 2.5, 0.3
-"""What is known of that circle's radius beforehand: so it is on the same ears."""
-
-
-@dataclass(frozen=True, slots=True)
-class Outline:
-    """An outer contour in one photo, px of the unmirrored picture, with its camera before the ear.
-
-    ``sigma_px`` is the u of a vertex, each axis.
-    """
-
-    photo: str
-    camera: PlaneFit
-    contour_px: Array
-    sigma_px: float
+"""What is known of that circle's radius beforehand: so it is on the 14 parameter ears."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,10 +60,24 @@ class Seat:
     exit: EndSeat = field(default_factory=EndSeat)
 
 
+@dataclass(frozen=True, slots=True)
+class Run:
+    """The rim's run in space: its slope away from the viewer along a tangent, and the skin's lean.
+
+    ``lean`` is the tangent of the skin's normal toward the viewer, draws (M,).
+    """
+
+    slope: float
+    lean: Array
+
+
 def along_rim(
-    axis_xy: Array, tangent: EdgeLine, face: float, draws: Draws, label: str, end: str
+    axis_xy: Array, tangent: EdgeLine, face: float, inputs: tuple[Draws, str, str], run: Run | None
 ) -> Array:
-    """Return how far an axis leans along the rim against a contour's normal, (M,) deg.
+    """Return how far an axis leans along the rim against the skin's normal, (M,) deg.
+
+    The skin's normal is square to the rim's run in space.  Where that isn't known, it is taken
+    to be square to the contour's tangent as seen, which a slanting skin on a sloping rim isn't.
 
     Parameters
     ----------
@@ -80,14 +85,19 @@ def along_rim(
         From exit to entry, in the card's plane.
     tangent : the contour's, in the same plane
     face : +1 where the face lies to the left of up as seen (a left ear), else -1
-    draws : Draws
-    label, end : of the placement, and which end
+    inputs : the draws, the placement's label, and which end
+    run : the rim's along the tangent, if several photos tell it
     """
+    draws, label, end = inputs
     turned = np.arctan2(tangent.along[1], tangent.along[0])
-    u = np.hypot(tangent.u_turn, np.deg2rad(U_ALONG_DEG[end]))
+    u = np.hypot(tangent.u_turn, np.deg2rad((U_ALONG_DEG if run is None else U_RUN_DEG)[end]))
     turned = turned + u * draws.normal(f"seat: contour at the {end} of {label}")
     normal = np.stack([np.sin(turned), -np.cos(turned)])
     normal *= np.sign(np.sum(normal * axis_xy, axis=0))
+    if run is not None:
+        aside = np.clip(run.slope * run.lean, -0.7, 0.7)
+        along = np.stack([np.cos(turned), np.sin(turned)])
+        normal = np.sqrt(1.0 - aside**2) * normal + aside * along
     aside = normal[0] * axis_xy[1] - normal[1] * axis_xy[0]
     lean = np.arctan2(aside, np.sum(normal * axis_xy, axis=0))
     return np.asarray(-face * np.rad2deg(lean))
@@ -124,7 +134,7 @@ class _Touch:
 
 
 def across_rim(
-    outlines: Sequence[Outline], entry: Array, axis: Array, normal_xy: Array, draws: Draws
+    outlines: Sequence[Outline], entry: Array, normal_xy: Array, draws: Draws
 ) -> Array | None:
     """Return how far the skin's normal at the entry leans outward, (M,) rad; None if unknown.
 
@@ -133,17 +143,15 @@ def across_rim(
     outlines : of several photos
     entry : (3, M) array
         The dot, mm.
-    axis : (3,) array
-        From exit to entry.
     normal_xy : (2,) array
         The outer contour's unit normal in the card's plane, pointing out.
     draws : Draws
     """
     at = entry.mean(axis=1)
     plane = np.stack([np.array([*normal_xy, 0.0]), TOWARD_VIEWER])  # (2, 3)
-    touches = [t for o in outlines if (t := _touch(o, at, axis, plane)) is not None]
+    touches = [t for o in outlines if (t := _touch(o, at, plane)) is not None]
     rises = [np.arctan2(*t.normal[::-1]) for t in touches]
-    if len(touches) < LEAST_OUTLINES or np.rad2deg(np.ptp(rises)) < LEAST_SPREAD_DEG:
+    if not spread_enough(rises):
         return None
     off = np.array([t.off_mm for t in touches])
     here = plane @ (entry - at[:, None])  # (2, M)
@@ -163,24 +171,18 @@ def across_rim(
     return np.asarray(found + np.deg2rad(U_ROUND_DEG) * draws.normal("seat: round"))
 
 
-def _touch(outline: Outline, at: Array, axis: Array, plane: Array) -> _Touch | None:
+def _touch(outline: Outline, at: Array, plane: Array) -> _Touch | None:
     """Return the tangent of the section that a photo's outline gives; None where it shows none."""
-    camera = outline.camera
-    px_mm = camera.camera.fx / float(np.linalg.norm(at - camera.centre_mm))
-    start, end = camera.project(np.stack([at, at + plane[0]]))
-    line = edge_line(outline.contour_px, start, end - start, outline.sigma_px, REACH_MM * px_mm)
-    if line is None:
+    touching = outline.touching(at, plane[0, :2])
+    if touching is None:
         return None
-    # Two places on the tangent in the picture and the camera's centre: the plane that touches.
-    ends = np.stack([line.at, line.at + 20.0 * line.along])
-    rays = np.column_stack([camera.on_plane(ends, float(-at[2])), np.full(2, at[2])])
-    normal = np.cross(*(rays - camera.centre_mm))
+    normal, line = touching
     flat = plane @ normal
-    size = float(np.linalg.norm(flat)) * (1.0 if flat[0] > 0.0 else -1.0)
-    if abs(flat[0]) < 0.2 * abs(size):
+    size = float(np.linalg.norm(flat))
+    if flat[0] < 0.2 * size:
         return None
-    off = float(normal @ (camera.centre_mm - at)) / size
-    return _Touch(flat / size, off, line.u_across / px_mm, outline.photo)
+    off = float(normal @ (outline.camera.centre_mm - at)) / size
+    return _Touch(flat / size, off, line.u_across / outline.px_mm(at), outline.photo)
 
 
 def _lean(touches: Sequence[_Touch], off: Array, dot: Array, u_dot: float) -> float | None:

@@ -9,8 +9,19 @@ import numpy as np
 from assess.band import contours_of
 from assess.edge_line import EdgeLine
 from assess.marks import Marks, PhotoMarks
+from assess.outlines import Outline, run_slope
 from assess.reading import PhotoReading
-from assess.seat import EndSeat, Outline, Seat, across_rim, along_rim, tangent_in, whole_angle
+from assess.seat import (
+    EXIT_LEAN,
+    U_EXIT_LEAN,
+    EndSeat,
+    Run,
+    Seat,
+    across_rim,
+    along_rim,
+    tangent_in,
+    whole_angle,
+)
 from assess.space import Space, point_name
 from calibration.draws import Draws
 from calibration.frames import Array
@@ -47,12 +58,14 @@ def seat_in_views(
     upper = tangent_in(first.camera, first.contour_px, entry.mean(axis=1), middle, first.sigma_px)
     found = Seat()
     if upper is not None:
-        along = along_rim(axis[:2], upper, face, draws, label, "entry")
-        found = Seat(_entry(entry, axis, outlines, upper, along, draws))
+        found = Seat(_entry(entry, axis, outlines, upper, (face, label, draws)))
     if inner_px is not None:
         lower = tangent_in(first.camera, inner_px, exit_.mean(axis=1), middle, first.sigma_px)
         if lower is not None:
-            along = along_rim(axis[:2], lower, face, draws, label, "exit")
+            slope = _slope(outlines, entry, middle, lower)
+            lean = EXIT_LEAN + U_EXIT_LEAN * draws.normal(f"seat: skin at the exit of {label}")
+            run = None if slope is None else Run(slope, lean)
+            along = along_rim(axis[:2], lower, face, (draws, label, "exit"), run)
             found = Seat(found.entry, EndSeat(along))
     return found
 
@@ -62,16 +75,31 @@ def _entry(
     axis: Array,
     outlines: Sequence[Outline],
     tangent: EdgeLine,
-    along_deg: Array,
-    draws: Draws,
+    told: tuple[float, str, Draws],
 ) -> EndSeat:
-    normal = np.array([tangent.along[1], -tangent.along[0]])
-    normal *= np.sign(normal @ axis.mean(axis=1)[:2])
-    lean = across_rim(outlines, entry, axis.mean(axis=1), normal, draws)
+    face, label, draws = told
+    middle = axis.mean(axis=1)
+    lean = across_rim(outlines, entry, _out(tangent, middle), draws)
+    slope = _slope(outlines, entry, middle, tangent)
+    run = None if lean is None or slope is None else Run(slope, np.tan(lean))
+    along_deg = along_rim(axis[:2], tangent, face, (draws, label, "entry"), run)
     if lean is None:
         return EndSeat(along_deg)
     across, whole = whole_angle(axis, along_deg, lean)
     return EndSeat(along_deg, across, float(np.quantile(whole, BOUND)))
+
+
+def _slope(
+    outlines: Sequence[Outline], entry: Array, axis: Array, tangent: EdgeLine
+) -> float | None:
+    """Return the rim's slope by its outer contours along a tangent, also of the inner contour."""
+    return run_slope(outlines, entry.mean(axis=1), _out(tangent, axis), tangent.along)
+
+
+def _out(tangent: EdgeLine, axis: Array) -> Array:
+    """Return a contour's normal in the card's plane, (2,), the way that the axis goes, (3,)."""
+    normal = np.array([tangent.along[1], -tangent.along[0]])
+    return np.asarray(normal * np.sign(normal @ axis[:2]))
 
 
 def outlines_in(
@@ -152,7 +180,7 @@ def seat_in_photo(
         seats[name] = (
             EndSeat()
             if tangent is None
-            else EndSeat(along_rim(axis, tangent, face, draws, label, name))
+            else EndSeat(along_rim(axis, tangent, face, (draws, label, name), None))
         )
     return Seat(**seats)
 

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from assess.marks import Marks, PhotoMarks
+from assess.outlines import Outline
 from assess.reading import PhotoReading
-from assess.seat import Outline
 from assess.seat_views import by_pixel
 from assess.space import Space, point_name
 from calibration.frames import Array

@@ -12,21 +12,23 @@ from pathlib import Path
 
 import numpy as np
 
-from assess.seat import Outline, Seat
+from assess.outlines import Outline
+from assess.seat import Seat
 from assess.seat_views import seat_in_views
 from assess.space import in_space
 from benchmarks.ears import Site, drawn_ears, random_site_on
 from benchmarks.scenes import seeds
+from benchmarks.tables import commit, machine
 from benchmarks.view_scenes import (
-    FANNED,
+    ASKED,
     SETS,
-    STRAIGHT,
     ViewScene,
     both_ends,
     cards_of,
     draw_view_scene,
     marked,
 )
+from benchmarks.view_tables import asked_words
 from calibration.draws import Draws
 from calibration.frames import TOWARD_VIEWER, Array
 from calibration.quantity import Quantity
@@ -102,7 +104,7 @@ def run_seat(ears: Iterable[Ear], scenes: int, u_px: float, seed: int = SEED) ->
     pool, scores = list(ears), list[SeatScore]()
     for i, rng in enumerate(seeds(seed, scenes)):
         site: Site = random_site_on(pool[i % len(pool)], rng)
-        scene = draw_view_scene(site.name, rng, aims=FANNED if i % 2 else STRAIGHT, site=site)
+        scene = draw_view_scene(site.name, rng, aims=ASKED, site=site)
         if not both_ends(scene, SETS["five"]):
             continue
         photos = marked(scene, cards_of(scene, SETS["five"], rng), u_px, rng, dots="placement")
@@ -160,9 +162,12 @@ def seat_table(scenes: int = 120) -> str:
     lines = [
         "# The seat from contours and several views",
         "",
-        f"`python -m benchmarks.seat`. {scenes} sets of five photos on 20 new ears (none of the 14 "
-        f"from which the two model terms come), their contours with {VERTICES} vertices in every "
-        "photo, 12 MP; the skin's true normal is the mesh's within 0.5 mm of the dot.",
+        f"`python -m benchmarks.seat`; {machine()}, commit {commit()}.",
+        "",
+        f"{scenes} sets of five photos as the guide asks ({asked_words()}) on 20 new ears, none of "
+        "those that the model's figures come from; sets count in which both ends are seen twice. "
+        f"Contours with {VERTICES} vertices in every photo, 12 MP; the skin's true normal is the "
+        f"mesh's within {NEAR_MM:g} mm of the dot.",
         "",
         "| marks | part | n | RMS of the truth, deg | RMS, deg | median U, deg | inside, % |",
         "| --- | --- | ---: | ---: | ---: | ---: | ---: |",
