@@ -166,6 +166,7 @@ def seat_table(scenes: int = 120) -> str:
         "",
         f"{scenes} sets of five photos as the guide asks ({asked_words()}) on 20 new ears, none of "
         "those that the model's figures come from; sets count in which both ends are seen twice. "
+        "Posts are square to the rim's run, so the truth along it is small. "
         f"Contours with {VERTICES} vertices in every photo, 12 MP; the skin's true normal is the "
         f"mesh's within {NEAR_MM:g} mm of the dot.",
         "",
