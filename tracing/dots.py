@@ -23,12 +23,16 @@ from tracing.rim_places import rim_places
 from tracing.spot_fit import SpotFit
 
 MARGIN_MM = 1.8
-MOST_SLIVERS = 2
-SURE, FLAT, FARTHER_MM = (0.9, 0.8, 0.75), 0.5, 0.3
-"""A spot explained, inside and all round less well than this, or flatter, may be a sliver beside
-something; the sliver lies about as near to the tap."""
+MOST_SLIVERS, CLEAR_SLIVER = 6, 0.985
+"""So many places are tried for a sliver, none after one that explains so much."""
+SURE, FLAT, FARTHER_MM = (0.9, 0.8, 0.75), (0.5, 0.45), 0.3
+"""A spot explained, inside and all round less well than this, or flatter (the second: however well
+explained), may be a sliver beside something; the sliver lies about as near to the tap."""
 SMOOTH = 0.9
-"""Of a spot explained that well, beside which so much of the skin is smooth, it is not."""
+"""A spot explained that well, beside which so much of the skin is smooth, is clear."""
+LEFT = 1.0, 0.45
+"""What a sliver leaves unexplained, as a share of what a spot leaves that it stands for: less than
+this, the second where the spot is clear."""
 TOLD = {"either", "touch"}
 """Reasons why of clear dots none is taken: no sliver is meant then."""
 SURE_SLIVER = 0.97
@@ -39,12 +43,12 @@ U_FIT, U_LEAST_PX, U_MIDDLE, U_SLOPE_MM, U_CALM_MM = 2.0, 0.025, 0.01, 0.006, 0.
 """Standard uncertainty of the centre: times the fit's own (what it leaves is alike from pixel to
 pixel), at least, a share of the radius, by the skin's slope, and by the share of the skin beside
 the dot that is not smooth (hairs, folds, an edge); fitted to rendered dots."""
-U_RIM_FIT, U_RIM_LEAST_PX, U_RIM_MM = 1.8, 0.09, 0.0055
+U_RIM_FIT, U_RIM_LEAST_PX, U_RIM_MM = 1.4, 0.05, 0.011
 """The same of a dot half round an edge, whose edge and slope are known less well."""
-U_BLACK_MM, U_BEYOND_MM, HUE = 0.08, 0.1, 1.45
-"""Of such a dot, if its fitted ink is darker than none, by how much so; and if what lies beyond
-has the skin's hue (ratios of its colours below the third) and is brighter, by how much: then the
-dot may end there, or be hidden, instead of turning away."""
+U_RIM_LEFT_PX, U_RIM_SKIN_PX, HUE, PALE = 1.3, 0.2, 1.45, 0.7
+"""Of such a dot, by the root of the share of the picture that it leaves unexplained; and if what
+lies beyond has the skin's hue (ratios of its colours below the third) and is as bright: then the
+edge itself hardly shows."""
 WHY = {
     "far": "No pen dot taken: what looks like one is farther off than something as dark.",
     "either": "Two pen dots are about as near: a tap closer to one of them tells which.",
@@ -109,16 +113,23 @@ def snap(picture: Image, near_px: tuple[float, float] | Array, mm_per_px: float)
         return NoDot("far", WHY["far"]) if half is None else _dot(half, low, shrunk, scale)
     if half is not None and fit is not None:
         ways = [float(np.hypot(*(each.centre - local))) * scale for each in (half, fit)]
-        best = half if ways[0] < ways[1] + FARTHER_MM else fit
+        unlike = (1.0 - half.explained) / (1.0 - fit.explained)
+        better = unlike < LEFT[_is_clear(fit)] and ways[0] < ways[1] + FARTHER_MM
+        best = half if better else fit
     return _dot(best, low, shrunk, scale)
 
 
 def _is_doubtful(fit: SpotFit) -> bool:
     """Return whether a spot's picture may rather be a sliver beside something else."""
-    if fit.explained > SURE[0] and fit.calm > SMOOTH:
-        return False
+    round_one = fit.half_axes[1] / fit.half_axes[0]
+    if _is_clear(fit):
+        return round_one < FLAT[1]
     unsure = fit.explained < SURE[0] or fit.within < SURE[1] or fit.around < SURE[2]
-    return unsure or fit.half_axes[1] < FLAT * fit.half_axes[0]
+    return unsure or round_one < FLAT[0]
+
+
+def _is_clear(fit: SpotFit) -> bool:
+    return fit.explained > SURE[0] and fit.calm > SMOOTH
 
 
 def _whole(by: Nearby) -> tuple[SpotFit | None, list[str]]:
@@ -152,13 +163,16 @@ def _half(
     It explains at least the share ``least`` of the squares; ``alone`` says that nothing else near
     may be a dot.
     """
+    best: RimFit | None = None
     for place in rim_places(light, near, mm_per_px, MOST_SLIVERS):
         fit = fit_rim(light, place, mm_per_px)
-        if fit is None or fit.explained < least:
+        if fit is None or fit.explained < max(least, best.explained if best else 0.0):
             continue
-        if rim_fault(fit, mm_per_px, alone=alone) is None:
-            return fit
-    return None
+        if rim_fault(light, fit, mm_per_px, alone=alone) is None:
+            best = fit
+            if fit.explained > CLEAR_SLIVER:
+                break
+    return best
 
 
 def _coarser(light: Light, mm_per_px: float) -> tuple[Light, int]:
@@ -174,8 +188,10 @@ def _coarser(light: Light, mm_per_px: float) -> tuple[Light, int]:
 def _dot(fit: SpotFit | RimFit, low: Array, shrunk: int, mm_per_px: float) -> Dot:
     """Return the dot in the photo's own pixels."""
     if isinstance(fit, RimFit):
-        model_mm, least_px, diameter = _rim_doubt_mm(fit), U_RIM_LEAST_PX, 2.0 * fit.radius_mm
-        u_px = U_RIM_FIT * fit.u_px
+        model_mm, least_px, diameter = U_RIM_MM, U_RIM_LEAST_PX, 2.0 * fit.radius_mm
+        left_px = U_RIM_LEFT_PX * float(np.sqrt(1.0 - min(fit.explained, 1.0)))
+        skin_px = U_RIM_SKIN_PX * _is_before_skin(fit)
+        u_px = float(np.linalg.norm([U_RIM_FIT * fit.u_px, left_px, skin_px]))
     else:
         long, short = fit.half_axes
         slope = float(np.sqrt((long / short) ** 2 - 1.0))
@@ -187,12 +203,10 @@ def _dot(fit: SpotFit | RimFit, low: Array, shrunk: int, mm_per_px: float) -> Do
     return Dot((fit.centre + 0.5) * shrunk - 0.5 + low, u_px, diameter)
 
 
-def _rim_doubt_mm(fit: RimFit) -> float:
-    """Return how far off the model itself of a dot half round an edge may be."""
-    brighter = float(fit.beyond.mean()) - 1.0
-    skin = brighter > 0.0 and float(fit.beyond.max()) < HUE * float(fit.beyond.min())
-    black = max(-float(fit.ink.min()), 0.0)
-    return float(np.linalg.norm([U_RIM_MM, U_BLACK_MM * black, U_BEYOND_MM * brighter * skin]))
+def _is_before_skin(fit: RimFit) -> bool:
+    """Return whether what lies beyond a sliver's edge looks like skin."""
+    alike = float(fit.beyond.max()) < HUE * float(fit.beyond.min())
+    return alike and float(fit.beyond.mean()) > PALE
 
 
 def _why(reasons: list[str]) -> str:

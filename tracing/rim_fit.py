@@ -8,16 +8,30 @@ import numpy as np
 
 from calibration.frames import Array
 from tracing.light import FLOOR, Light
-from tracing.rim_model import COUNT, HIGH, LIKELY, LOW, SPREAD, Strip, centre_of, depth_mm
+from tracing.rim_model import COUNT, HIGH, LIKELY, LOW, Strip, centre_of, depth_mm
 from tracing.rim_places import Place
+from tracing.rim_solve import (
+    State,
+    left_over,
+    mixed,
+    settled,
+    shares,
+    texture_beyond,
+    texture_of,
+)
 
 ALONG_MM, ACROSS_MM = 1.4, 0.75
 FIRST_NOISE, LEAST_NOISE, STRANGE, CALMING = 0.25, 0.015, 3.0, 0.5
 """Of light over the skin's; places that differ by this many times the noise count little, and the
 noise falls by no more than so much from stage to stage."""
-FIRST_STAGES, STAGES, STEPS = 2, 6, 4
-LIKELY_INK, INK_SD, SLOPE_SD = 0.3, 0.15, (0.3, 0.5)
-"""What share of the skin's light is left under ink; slopes of skin and of what lies beyond."""
+FIRST_STAGES, STAGES = 2, 6
+OWN, LEAST_OWN = 0.5, 10
+"""Skin and ink are places of which less lies beyond the edge; so many tell the noise."""
+MOST_NOISIER, UNEVEN = 2.5, 0.08
+"""The side is not the skin's that is so much noisier at first, nor if noisier than this in the
+end."""
+CLEARLY_BEYOND_MM = 0.3
+"""What lies so far outward is taken to lie beyond the edge at first."""
 MOST_TURN = 0.25
 HOPELESS, PALE = 0.8, 0.75
 CALM = 0.08
@@ -27,7 +41,6 @@ AGAIN, AGAIN_NOISE, AGAIN_STAGES = (-0.35, 0.35), 0.08, 2
 USUAL_REST, LIKELIER = 0.03, 4.0
 """Rest of light beyond which places count little, and how much less unlikely by that measure a fit
 must be to count e times as much as another."""
-ROWS = np.diag([1 / INK_SD, 0.0, 1 / SLOPE_SD[0], 1 / SLOPE_SD[0], 0.0, 1 / SLOPE_SD[1]])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -38,7 +51,8 @@ class RimFit:
     over the skin's, (3,); ``within`` is the share of the ink that looks as it should, ``calm``
     the share of the skin that looks smooth; ``explained`` is the share of the squares in the ink
     that it explains, ``gain`` how many times the noise's square that is; ``noise`` the skin's
-    and the ink's rest; ``u_px`` the standard uncertainty of the centre, each axis, from the rest.
+    and the ink's rest; ``u_px`` the standard uncertainty of the centre, each axis, from the rest;
+    ``out``, (2,), points to what lies beyond, ``skin``, (3,), is the skin's light.
     """
 
     centre: Array
@@ -54,17 +68,8 @@ class RimFit:
     within: float
     calm: float
     u_px: float
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _State:
-    """Parameters (8,), what each place counts (P,), noise, factors (6, 3), half a curvature."""
-
-    p: Array
-    weight: Array
-    noise: float
-    factors: Array
-    curvature: Array
+    out: Array
+    skin: Array
 
 
 def fit_rim(light: Light, place: Place, mm_per_px: float) -> RimFit | None:
@@ -76,27 +81,24 @@ def fit_rim(light: Light, place: Place, mm_per_px: float) -> RimFit | None:
     place : where, and how the edge runs there
     mm_per_px : float
     """
-    strip = _strip(light, place, mm_per_px)
-    if strip is None:
+    sides = (place, Place(place.centre, place.turn_rad + np.pi))
+    begun = [one for one in (_begun(light, side, mm_per_px) for side in sides) if one]
+    if not begun:
         return None
-    strip, state = _sided(strip)
-    told = _told(strip, state)
-    if told.explained < HOPELESS or float(told.ink.mean()) > PALE:
-        return None
-    more = float(np.arctan(state.p[1]))
-    if abs(more) > MOST_TURN:
-        turn = float(np.arctan2(strip.out[1], strip.out[0])) + more
-        turned = _strip(light, Place(place.centre, turn), mm_per_px)
-        if turned is None:
-            return None
-        strip = turned
-        state = _begun(strip)
-    for _ in range(FIRST_STAGES, STAGES):
-        state = _stage(strip, state)
+    most = MOST_NOISIER * max(LEAST_NOISE, min(state.noise for _, state in begun))
+    fits = [_gone_on(strip, state) for strip, state in begun if state.noise <= most]
+    told = [(_told(strip, state), strip, state) for strip, state in fits]
+    _, strip, state = max(told, key=lambda one: one[0].explained - (one[0].noise > UNEVEN))
     return _weighed(strip, state)
 
 
-def _weighed(strip: Strip, state: _State) -> RimFit:
+def _gone_on(strip: Strip, state: State) -> tuple[Strip, State]:
+    for _ in range(FIRST_STAGES, STAGES):
+        state = _stage(strip, state)
+    return strip, state
+
+
+def _weighed(strip: Strip, state: State) -> RimFit:
     """Return the likeliest of a fit and of those begun to either side of it, with their spread."""
     first = _told(strip, state)
     if first.explained < HOPELESS or float(first.ink.mean()) > PALE:
@@ -112,14 +114,15 @@ def _weighed(strip: Strip, state: _State) -> RimFit:
     return replace(best, u_px=float(np.sqrt(best.u_px**2 + spread)))
 
 
-def _again(strip: Strip, state: _State, way: float) -> _State:
+def _again(strip: Strip, state: State, way: float) -> State:
     p = state.p.copy()
     p[4] += way * np.exp(p[5])
     p = np.clip(p, LOW, HIGH)
-    factors, *_ = _mixed(strip, p, state.weight, AGAIN_NOISE)
-    left = _left(strip, replace(state, p=p, factors=factors))
+    each = state.weight[:, None] * shares(strip, p, AGAIN_NOISE, state.texture)
+    factors, *_ = mixed(strip, p, each, AGAIN_NOISE, state.texture.axes)
+    left = _left(strip, replace(state, p=p, noise=AGAIN_NOISE, factors=factors))
     weight = np.exp(-0.5 * (left / (STRANGE * AGAIN_NOISE)) ** 2)
-    state = _settled(strip, p, weight, AGAIN_NOISE)
+    state = settled(strip, p, weight, AGAIN_NOISE, state.texture)
     for _ in range(AGAIN_STAGES):
         state = _stage(strip, state)
     return state
@@ -143,108 +146,49 @@ def _strip(light: Light, place: Place, mm_per_px: float) -> Strip | None:
     return Strip(along[near], outward[near], values, mm_per_px, place.centre, out)
 
 
-def _sided(strip: Strip) -> tuple[Strip, _State]:
-    """Return the strip with the skin on the side on which it leaves less, and its state."""
-    best: tuple[float, Strip, _State] | None = None
-    other = replace(strip, along=-strip.along, outward=-strip.outward, out=-strip.out)
-    for one in (strip, other):
-        state = _begun(one)
-        left = np.minimum(_left(one, state), 0.2) * one.skin.mean()
-        if best is None or left.mean() < best[0]:
-            best = float(left.mean()), one, state
-    assert best is not None
-    return best[1:]
+def _begun(light: Light, place: Place, mm_per_px: float) -> tuple[Strip, State] | None:
+    """Return the strip along the edge and the first stages, or None at the picture's border."""
+    strip = _strip(light, place, mm_per_px)
+    if strip is None:
+        return None
+    state = _first(strip)
+    more = float(np.arctan(state.p[1]))
+    if abs(more) < MOST_TURN:
+        return strip, state
+    turned = _strip(light, Place(place.centre, place.turn_rad - more), mm_per_px)
+    return (turned, _first(turned)) if turned else None
 
 
-def _begun(strip: Strip) -> _State:
-    """Return the first stages: least absolute rest, then least squares."""
-    weight = np.ones(len(strip.along))
-    for _ in range(3):
-        factors, *_ = _mixed(strip, LIKELY, weight, 0.1)
-        left = np.sqrt(((strip.shown - strip.basis(LIKELY) @ factors) ** 2).mean(axis=1))
-        weight = 0.05 / np.maximum(left, 0.05)
-    state = _settled(strip, LIKELY, weight, FIRST_NOISE)
+def _first(strip: Strip) -> State:
+    far = strip.shown[strip.outward > CLEARLY_BEYOND_MM]
+    texture = texture_of(far - far.mean(axis=0) if len(far) else far)
+    state = settled(strip, LIKELY, np.ones(len(strip.along)), FIRST_NOISE, texture)
     for _ in range(1, FIRST_STAGES):
         state = _stage(strip, state)
     return state
 
 
-def _left(strip: Strip, state: _State) -> Array:
+def _left(strip: Strip, state: State) -> Array:
     """Return what is left at each place, root mean square of the colours, (P,)."""
-    rest = strip.shown - strip.basis(state.p) @ state.factors
-    return np.asarray(np.sqrt((rest**2).mean(axis=1)))
+    return np.asarray(np.sqrt((left_over(strip, state) ** 2).mean(axis=1)))
 
 
-def _stage(strip: Strip, state: _State) -> _State:
+def _stage(strip: Strip, state: State) -> State:
     left = _left(strip, state)
-    usual = 1.2 * float(np.median(left))
+    own = strip.parts(state.p)[2] < OWN
+    usual = 1.2 * float(np.median(left[own])) if own.sum() > LEAST_OWN else state.noise
     noise = min(state.noise, max(LEAST_NOISE, usual, CALMING * state.noise))
-    return _settled(strip, state.p, np.exp(-0.5 * (left / (STRANGE * noise)) ** 2), noise)
+    weight = np.exp(-0.5 * (left / (STRANGE * noise)) ** 2)
+    return settled(strip, state.p, weight, noise, texture_beyond(strip, state))
 
 
-def _mixed(
-    strip: Strip, p: Array, weight: Array, noise: float, *, dot: bool = True
-) -> tuple[Array, Array, Array]:
-    """Return the best factors, (6, 3), what is left, weighted, and the basis' own space."""
-    root = np.sqrt(weight)[:, None]
-    basis = np.vstack([strip.basis(p, dot=dot) * root, noise * ROWS + 1e-6 * np.eye(6)])
-    light = np.vstack([strip.shown * root, np.zeros((6, 3))])
-    light[len(root)] = LIKELY_INK * noise / INK_SD
-    space, upper = np.linalg.qr(basis)
-    factors = np.linalg.solve(upper, space.T @ light)
-    return factors, light - basis @ factors, space
-
-
-def _settled(strip: Strip, p: Array, weight: Array, noise: float) -> _State:
-    """Return the parameters of least squares from ``p`` on (Levenberg and Marquardt's way)."""
-    factors, rest, space = _mixed(strip, p, weight, noise)
-    surprise, damp = _surprise(p, rest, noise), 1e-3
-    for turn in range(STEPS + 1):
-        flat = _slopes(strip, p, factors, weight, space)
-        curvature = flat @ flat.T / noise**2 + np.diag(SPREAD**-2)
-        way = flat @ rest.ravel() / noise**2 - (p - LIKELY) / SPREAD**2
-        if turn == STEPS:
-            break
-        for _ in range(4):
-            move = np.linalg.solve(curvature + damp * np.diag(np.diag(curvature)), way)
-            tried = np.clip(p + np.clip(move, -0.3, 0.3), LOW, HIGH)
-            found = _mixed(strip, tried, weight, noise)
-            now = _surprise(tried, found[1], noise)
-            if now < surprise:
-                break
-            damp *= 8.0
-        else:
-            break
-        gain, surprise, damp = surprise - now, now, max(damp / 5.0, 1e-5)
-        p, (factors, rest, space) = tried, found
-        if gain < 0.3:
-            break
-    return _State(p, weight, noise, factors, curvature)
-
-
-def _surprise(p: Array, rest: Array, noise: float) -> float:
-    return float((rest**2).sum()) / noise**2 + float((((p - LIKELY) / SPREAD) ** 2).sum())
-
-
-def _slopes(strip: Strip, p: Array, factors: Array, weight: Array, space: Array) -> Array:
-    """Return what each parameter changes of the light beyond the basis, (8, 3 (P + 6))."""
-    step = 1e-3
-    here, moved = strip.parts(p), strip.parts(p + step * np.eye(COUNT))
-    ink, skin, beyond = ((m - h) / step for m, h in zip(moved, here, strict=True))
-    change = ink[..., None] * factors[0] + skin[..., None] * factors[1]
-    change = change + beyond[..., None] * factors[4]
-    change = change + (skin * strip.outward)[..., None] * factors[3]
-    rows = np.zeros((COUNT, len(space), 3))
-    rows[:, : len(weight)] = change * np.sqrt(weight)[:, None]
-    return np.asarray(rows - space @ (space.T @ rows)).reshape(COUNT, -1)
-
-
-def _told(strip: Strip, state: _State) -> RimFit:
+def _told(strip: Strip, state: State) -> RimFit:
     p, weight = state.p, state.weight
     ink, _, beyond = strip.parts(p)
-    bare, *_ = _mixed(strip, p, weight, state.noise, dot=False)
-    rest = strip.shown - strip.basis(p) @ state.factors
-    rest_bare = strip.shown - strip.basis(p, dot=False) @ bare
+    each = weight[:, None] * shares(strip, p, state.noise, state.texture)
+    bare, *_ = mixed(strip, p, each, state.noise, state.texture.axes, dot=False)
+    rest, rest_bare = left_over(strip, state), left_over(strip, state, bare)
+    factors = state.colours
     inked, own = ink > 0.3 * ink.max(initial=1e-9), beyond < 0.3
     count = max(float(weight[own].sum()), 1e-9)
     noise = max(LEAST_NOISE, float(np.sqrt((weight[own, None] * rest[own] ** 2).sum() / 3 / count)))
@@ -255,19 +199,21 @@ def _told(strip: Strip, state: _State) -> RimFit:
     way = np.stack([(centre_of(p + 1e-4 * row) - at) / 1e-4 for row in np.eye(COUNT)], axis=1)
     spread = way @ np.linalg.inv(state.curvature) @ way.T * (noise / state.noise) ** 2
     on = np.array([-strip.out[1], strip.out[0]])
-    skin = np.maximum(state.factors[1] + state.factors[3] * at[1], 0.05)
+    skin = np.maximum(factors[1] + factors[3] * at[1], 0.05)
     return RimFit(
         strip.centre + (at[0] * on + at[1] * strip.out) / strip.mm_per_px,
         float(np.exp(p[5])),
         float(p[6]),
         depth_mm(p),
         float(np.exp(p[3])),
-        state.factors[0] / skin,
-        state.factors[4] / skin,
+        factors[0] / skin,
+        factors[4] / skin,
         noise,
         (squares_bare - squares) / noise**2,
         1.0 - squares / squares_bare,
         float(weight[inked].mean()),
         float(smooth.mean()) if len(smooth) else 0.0,
         float(np.sqrt(np.trace(spread) / 2)) / strip.mm_per_px,
+        strip.out,
+        strip.skin,
     )

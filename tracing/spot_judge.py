@@ -12,7 +12,9 @@ from tracing.spot_solve import most_blur_px
 
 INK = np.array([0.35, 0.45, 0.20], dtype=np.float32)
 """Weights of red, green and blue in what an ink takes away."""
-LEAST_DARK, MOST_DARK = 0.40, 2.6
+LEAST_DARK, MOST_DARK = (0.40, 0.45), 2.6
+"""The second on flattened skin, of which so much must be smooth, and as much of the spot even."""
+FLAT_LEAST_CALM, FLAT_LEAST_WITHIN = 0.65, 0.5
 LEAST_EXPLAINED, LEAST_EXPLAINED_LONG = 0.66, 0.85
 LEAST_SNR = 4.0
 LEAST_MM, MOST_MM, MOST_LONG_MM = (0.4, 0.2, 0.15), 1.55, 1.5
@@ -21,6 +23,8 @@ FLAT_STRETCH, FLAT_EXPLAINED, FLAT_CALM = 5.5, 0.86, 0.85
 """How long a dot may look on flattened skin, if it explains so much on skin so smooth."""
 GRAY, GRAY_SNR, GRAY_LONG = 0.15, 20.0, 3.0
 """What takes about as much of each colour may be a gap between hairs: it must be clearer."""
+FADED = 0.5, 1.15, 0.965, 0.95
+"""What is grayer than that, paler, and explained and smooth beside it by less is a hairs' gap."""
 LEAST_AROUND = 0.6
 """Share of the skin just round a dot that must look like skin."""
 MOST_BLUR_PX = 1.6
@@ -62,7 +66,7 @@ def _shape_fault(fit: SpotFit, mm_per_px: float) -> str | None:
     long_one = long_mm > 1.7 * short_mm
     least = LEAST_EXPLAINED_LONG if long_one else LEAST_EXPLAINED
     faults = {
-        "faint": dark < max(LEAST_DARK, LEAST_SNR * fit.noise)
+        "faint": dark < max(LEAST_DARK[fit.flat], LEAST_SNR * fit.noise)
         or fit.explained < least
         or fit.around < LEAST_AROUND,
         "small": dark > MOST_DARK or long_mm < LEAST_MM[0] or short_mm < LEAST_MM[1 + fit.flat],
@@ -70,6 +74,8 @@ def _shape_fault(fit: SpotFit, mm_per_px: float) -> str | None:
         or long_mm > _most_stretch(fit) * short_mm,
         "soft": fit.blur_px > max(MOST_BLUR_PX, 0.95 * most_blur_px(mm_per_px)),
         "hair": is_unclear_gray(fit)
+        or _is_faded_gray(fit)
+        or (fit.flat and (fit.calm < FLAT_LEAST_CALM or fit.within < FLAT_LEAST_WITHIN))
         or (gray > 0.5 and not fit.flat and long_mm > GRAY_LONG * short_mm),
         "brown": dark < 0.8 and blue > 1.25 * green and green > 1.1 * red,
     }
@@ -80,6 +86,12 @@ def grayness(fit: SpotFit) -> float:
     """Return whether a spot takes as much of each colour, 0 to 1."""
     hue = float(np.ptp(fit.change[0]) / max(-fit.change[0].mean(), 0.1))
     return float(np.clip(2.0 - hue / GRAY, 0.0, 1.0))
+
+
+def _is_faded_gray(fit: SpotFit) -> bool:
+    gray, dark, explained, calm = FADED
+    pale = float(-fit.change[0] @ INK) < dark
+    return grayness(fit) > gray and pale and fit.explained < explained and fit.calm < calm
 
 
 def is_unclear_gray(fit: SpotFit) -> bool:

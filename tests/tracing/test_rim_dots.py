@@ -26,13 +26,17 @@ def rim(
     round_mm: float = 3.1,
     behind: Array = CLOTH,
     strands: bool = False,
+    turn_rad: float = 0.0,
     seed: int = 1,
 ) -> tuple[Image, Array]:
     """Return a rim left of an edge with a dot before it, and where the dot's centre is seen.
 
     Skin is a cylinder: ``R (1 - cos(s / R))`` inside its edge is seen what lies ``s`` before it.
+    The edge is turned by ``turn_rad`` about where it passes the dot.
     """
-    y, x = ((np.mgrid[: SIZE * FINE, : SIZE * FINE] + 0.5) / FINE - 0.5) * MM_PER_PX
+    across = ((np.mgrid[: SIZE * FINE, : SIZE * FINE] + 0.5) / FINE - 0.5) * MM_PER_PX - EDGE_MM
+    c, s = np.cos(turn_rad), np.sin(turn_rad)
+    x, y = c * across[1] + s * across[0] + EDGE_MM, c * across[0] - s * across[1] + EDGE_MM
     inside = np.clip((EDGE_MM - x) / round_mm, 0.0, 1.0)
     before = round_mm * np.arccos(1.0 - inside)
     inked = np.hypot(before - before_mm, y - EDGE_MM) < radius_mm
@@ -41,9 +45,9 @@ def rim(
     if strands:
         behind = behind * _strands(x, y, seed)[..., None]
     light = np.where((x < EDGE_MM)[..., None], light, behind)
-    seen = EDGE_MM - round_mm * (1.0 - np.cos(before_mm / round_mm))
+    seen = -round_mm * (1.0 - np.cos(before_mm / round_mm))
     picture = photographed(light, FINE, blur_px=0.8, noise=0.006, seed=seed)
-    return picture, np.array([seen, EDGE_MM]) / MM_PER_PX
+    return picture, (np.array([c, s]) * seen + EDGE_MM) / MM_PER_PX
 
 
 def _strands(x: Array, y: Array, seed: int) -> Array:
@@ -62,6 +66,19 @@ def test_an_edge_before_hair_without_a_dot_moves_no_tap() -> None:
         picture, centre = rim(np.ones(3), behind=HAIR, strands=True, seed=seed)
         tap = centre + np.random.default_rng(seed).normal(0, 7, 2)
         assert isinstance(snap(picture, tap, MM_PER_PX), NoDot)
+
+
+@pytest.mark.parametrize("turn_rad", [0.0, 0.4])
+@pytest.mark.parametrize("seed", range(4))
+def test_a_dot_half_round_an_edge_before_hair_is_found(seed: int, turn_rad: float) -> None:
+    for ink in (INKS["violet"], INKS["blue"]):
+        picture, centre = rim(
+            ink, 0.6, 0.4, behind=HAIR, strands=True, turn_rad=turn_rad, seed=seed
+        )
+        tap = centre + np.random.default_rng(seed).normal(0, 5, 2)
+        found = snap(picture, tap, MM_PER_PX)
+        assert isinstance(found, Dot)
+        assert np.hypot(*(found.point_px - centre)) < 0.6
 
 
 @pytest.mark.parametrize("behind", [CLOTH, PALE], ids=["cloth", "skin"])
