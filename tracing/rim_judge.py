@@ -9,9 +9,10 @@ from tracing.rim_fit import RimFit
 
 LEAST_EXPLAINED, MOST_NOISE, LEAST_GAIN = 0.94, 0.065, 200.0
 LEAST_WITHIN, LEAST_CALM = (0.8, 0.7), 0.7
-RADIUS_MM, MOST_BEFORE_MM, MOST_DEPTH_MM = (0.24, 0.82), (1.05, 1.25), (0.5, 0.6, 0.85)
-"""The second where the sliver explains nearly all, the third where it is also alone."""
-BLACKEST = -0.22
+RADIUS_MM, MOST_BEFORE_MM, MOST_DEPTH_MM = (0.24, 0.82), (1.05, 1.25, 1.45), (0.5, 0.6, 0.85)
+"""The second where the sliver explains nearly all, the third where it is also alone; of the way
+before the edge, where what lies beyond is brighter than the skin: no smear is."""
+BLACKEST = -0.4
 """Ink leaves no less of the light than a fit of it is off by."""
 MOST_BLUR_PX, BLURRED_PX, BLURRED = 1.75, 1.6, 0.985
 """A sliver as blurred as the second must explain so much."""
@@ -45,6 +46,7 @@ def rim_fault(light: Light, fit: RimFit, mm_per_px: float, *, alone: bool) -> st
     nearly_all = int(fit.explained > CLEARLY_EXPLAINED)
     least_within = LEAST_WITHIN[alone and fit.explained > NEARLY_ALL]
     rank = nearly_all * (1 + alone)
+    most_before_mm = MOST_BEFORE_MM[nearly_all * (1 + (float(fit.beyond.mean()) > 1.0))]
     faults = {
         "faint": fit.explained < LEAST_EXPLAINED
         or fit.gain < LEAST_GAIN
@@ -53,7 +55,7 @@ def rim_fault(light: Light, fit: RimFit, mm_per_px: float, *, alone: bool) -> st
         or float(fit.ink.mean()) > MOST_PALE
         or (clear < least and (not nearly_all or fit.blur_px > SHARP_PX)),
         "long": not RADIUS_MM[0] <= fit.radius_mm <= RADIUS_MM[1]
-        or fit.before_mm > MOST_BEFORE_MM[nearly_all]
+        or fit.before_mm > most_before_mm
         or fit.depth_mm > MOST_DEPTH_MM[rank]
         or _is_smeared(light, fit, mm_per_px),
         "brown": float(-np.diff(fit.ink).max()) > BROWNER[fit.gain < FAINT_GAIN],
