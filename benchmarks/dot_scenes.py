@@ -103,16 +103,22 @@ def _across(stage: _Stage, share: float) -> Array:
     return stage.seen_from_front(at + share * half * outward)
 
 
-def _near_the_edge(stage: _Stage, way_mm: float) -> Array:
-    """Return the place so far over the skin before the last that is seen outward, (3,)."""
+def _to_the_edge(stage: _Stage) -> tuple[Array, Array]:
+    """Return shares outward up to the last seen on the rim, (N,), and the places, (N, 3)."""
     shares = np.arange(0.5, 1.6, 0.01)
     places = np.array([_across(stage, float(s)) for s in shares])
     depth = np.nan_to_num(places[:, 2], nan=1e3)
     jump = np.flatnonzero(np.diff(depth) > 0.6)
     last = int(jump[0]) if len(jump) else len(places) // 2
-    steps = np.linalg.norm(np.diff(places[: last + 1], axis=0), axis=1)
+    return shares[: last + 1], places[: last + 1]
+
+
+def _near_the_edge(stage: _Stage, way_mm: float) -> Array:
+    """Return the place so far over the skin before the last that is seen outward, (3,)."""
+    shares, places = _to_the_edge(stage)
+    steps = np.linalg.norm(np.diff(places, axis=0), axis=1)
     ways = np.concatenate([[0.0], np.cumsum(steps[::-1])])
-    return _across(stage, float(np.interp(way_mm, ways, shares[last::-1])))
+    return _across(stage, float(np.interp(way_mm, ways, shares[::-1])))
 
 
 def _seen(stage: _Stage, at: Array, radius: float, rng: np.random.Generator) -> tuple[float, float]:
@@ -129,7 +135,9 @@ def _place(stage: _Stage, kind: str, rng: np.random.Generator) -> Array:
     if kind in {"square-on", "pair", "skin", "freckle", "ghost", "smear"}:
         return _across(stage, float(rng.uniform(-0.4, 0.5)))
     if kind == "foreshortened":
-        return _across(stage, float(rng.uniform(0.6, 0.9)))
+        share = float(rng.uniform(0.6, 0.9))
+        past = share > _to_the_edge(stage)[0][-1]  # what is seen there is not the rim
+        return np.full(3, np.nan) if past else _across(stage, share)
     if kind == "shadow":
         return _across(stage, float(rng.uniform(-1.5, -0.9)))
     if kind == "hair":

@@ -23,8 +23,8 @@ FLAT_STRETCH, FLAT_EXPLAINED, FLAT_CALM = 5.5, 0.86, 0.85
 """How long a dot may look on flattened skin, if it explains so much on skin so smooth."""
 GRAY, GRAY_SNR, GRAY_LONG = 0.15, 20.0, 3.0
 """What takes about as much of each colour may be a gap between hairs: it must be clearer."""
-WILD = 0.5, 0.9
-"""Skin less smooth beside a spot less well explained is hair."""
+WILD, DULL = (0.5, 0.9), 0.5
+"""Skin less smooth beside a spot less well explained may be hair; inks have more hue than that."""
 FADED = 0.5, 1.15, 0.965, 0.95
 """What is grayer than that, paler, and explained and smooth beside it by less is a hairs' gap."""
 LEAST_AROUND = 0.6
@@ -77,8 +77,8 @@ def _shape_fault(fit: SpotFit, mm_per_px: float) -> str | None:
         "soft": fit.blur_px > max(MOST_BLUR_PX, 0.95 * most_blur_px(mm_per_px)),
         "hair": is_unclear_gray(fit)
         or _is_faded_gray(fit)
-        or (fit.calm < WILD[0] and fit.explained < WILD[1])
-        or (fit.flat and (fit.calm < FLAT_LEAST_CALM or fit.within < FLAT_LEAST_WITHIN))
+        or _is_amid_hair(fit)
+        or (fit.flat and fit.within < FLAT_LEAST_WITHIN)
         or (gray > 0.5 and not fit.flat and long_mm > GRAY_LONG * short_mm),
         "brown": dark < 0.8 and blue > 1.25 * green and green > 1.1 * red,
     }
@@ -87,8 +87,17 @@ def _shape_fault(fit: SpotFit, mm_per_px: float) -> str | None:
 
 def grayness(fit: SpotFit) -> float:
     """Return whether a spot takes as much of each colour, 0 to 1."""
-    hue = float(np.ptp(fit.change[0]) / max(-fit.change[0].mean(), 0.1))
-    return float(np.clip(2.0 - hue / GRAY, 0.0, 1.0))
+    return float(np.clip(2.0 - _hue(fit) / GRAY, 0.0, 1.0))
+
+
+def _hue(fit: SpotFit) -> float:
+    return float(np.ptp(fit.change[0]) / max(-fit.change[0].mean(), 0.1))
+
+
+def _is_amid_hair(fit: SpotFit) -> bool:
+    """Return whether a spot of little hue lies among what isn't smooth skin."""
+    wild = fit.calm < WILD[0] and fit.explained < WILD[1]
+    return _hue(fit) < DULL and (wild or (fit.flat and fit.calm < FLAT_LEAST_CALM))
 
 
 def _is_faded_gray(fit: SpotFit) -> bool:
