@@ -20,6 +20,8 @@ of the two photos (assumed), twice its standard deviation."""
 SURE_MM = 0.07
 """Of which the place is known less well, that is no dot to propose unasked: mostly a part of one
 whose centre is hidden.  Tapped it may be taken all the same."""
+SLIVERS = 1
+"""Of each place on the line so many are tried for a sliver: the next place has its own."""
 NONE = NoDot("line", "No pen dot is seen along the line.")
 
 
@@ -44,7 +46,7 @@ def snap_along(picture: Image, line_px: Array, first: int, mm_per_px: float) -> 
 
 def _taken(picture: Image, near: Array, line: Array, first: int, mm_per_px: float) -> Dot | None:
     """Return the dot at one of the line's places, if it may be the one looked for."""
-    found = snap(picture, near, mm_per_px)
+    found = snap(picture, near, mm_per_px, most_slivers=SLIVERS)
     if isinstance(found, NoDot) or found.u_px * mm_per_px > SURE_MM:
         return None
     _, beside = nearest_on_line(line, found.point_px[None])

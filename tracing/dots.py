@@ -45,10 +45,11 @@ pixel), at least, a share of the radius, by the skin's slope, and by the share o
 the dot that is not smooth (hairs, folds, an edge); fitted to rendered dots."""
 U_RIM_FIT, U_RIM_LEAST_PX, U_RIM_MM = 1.4, 0.05, 0.011
 """The same of a dot half round an edge, whose edge and slope are known less well."""
-U_RIM_LEFT_PX, U_RIM_SKIN_PX, HUE, PALE = 1.3, 0.2, 1.45, 0.7
+U_RIM_LEFT_PX, U_RIM_SKIN_PX, U_BEYOND_MM, HUE, PALE = 1.3, 0.2, 0.13, 1.45, 0.7
 """Of such a dot, by the root of the share of the picture that it leaves unexplained; and if what
-lies beyond has the skin's hue (ratios of its colours below the third) and is as bright: then the
-edge itself hardly shows."""
+lies beyond has the skin's hue (ratios of its colours below the fourth) and is as bright: then the
+edge itself hardly shows; where it is brighter, by how much: then the dot may end there, or be
+hidden, instead of turning away."""
 WHY = {
     "far": "No pen dot taken: what looks like one is farther off than something as dark.",
     "either": "Two pen dots are about as near: a tap closer to one of them tells which.",
@@ -81,7 +82,13 @@ class NoDot:
     sentence: str
 
 
-def snap(picture: Image, near_px: tuple[float, float] | Array, mm_per_px: float) -> Dot | NoDot:
+def snap(
+    picture: Image,
+    near_px: tuple[float, float] | Array,
+    mm_per_px: float,
+    *,
+    most_slivers: int = MOST_SLIVERS,
+) -> Dot | NoDot:
     """Return the pen dot nearest a tap.
 
     Parameters
@@ -90,6 +97,8 @@ def snap(picture: Image, near_px: tuple[float, float] | Array, mm_per_px: float)
     near_px : (2,) array, px
     mm_per_px : float
         At the skin.
+    most_slivers : int
+        How many places are tried for one.
     """
     near = np.asarray(near_px, dtype=np.float64)
     height, width = picture.shape[:2]
@@ -104,12 +113,12 @@ def snap(picture: Image, near_px: tuple[float, float] | Array, mm_per_px: float)
     half = None
     if not TOLD & set(reasons) and (fit is None or _is_doubtful(fit)):
         least = SURE_SLIVER if "ink" in reasons else 0.0
-        half = _half(light, local, scale, least, alone=fit is None)
+        half = _half(light, local, scale, least, alone=fit is None, most=most_slivers)
     best = half or fit
     if best is None:
         return NoDot("none", _why(reasons))
     if half is None and fit is not None and is_past_a_sliver(light, local, fit, scale):
-        half = _half(light, local, scale, SURE_SLIVER, alone=False)
+        half = _half(light, local, scale, SURE_SLIVER, alone=False, most=most_slivers)
         return NoDot("far", WHY["far"]) if half is None else _dot(half, low, shrunk, scale)
     if half is not None and fit is not None:
         ways = [float(np.hypot(*(each.centre - local))) * scale for each in (half, fit)]
@@ -156,7 +165,7 @@ def _whole(by: Nearby) -> tuple[SpotFit | None, list[str]]:
 
 
 def _half(
-    light: Light, near: Array, mm_per_px: float, least: float, *, alone: bool
+    light: Light, near: Array, mm_per_px: float, least: float, *, alone: bool, most: int
 ) -> RimFit | None:
     """Return the likeliest dot half round a rim's edge, or None.
 
@@ -164,7 +173,7 @@ def _half(
     may be a dot.
     """
     best: RimFit | None = None
-    for place in rim_places(light, near, mm_per_px, MOST_SLIVERS):
+    for place in rim_places(light, near, mm_per_px, most):
         fit = fit_rim(light, place, mm_per_px)
         if fit is None or fit.explained < max(least, best.explained if best else 0.0):
             continue
@@ -188,7 +197,9 @@ def _coarser(light: Light, mm_per_px: float) -> tuple[Light, int]:
 def _dot(fit: SpotFit | RimFit, low: Array, shrunk: int, mm_per_px: float) -> Dot:
     """Return the dot in the photo's own pixels."""
     if isinstance(fit, RimFit):
-        model_mm, least_px, diameter = U_RIM_MM, U_RIM_LEAST_PX, 2.0 * fit.radius_mm
+        least_px, diameter = U_RIM_LEAST_PX, 2.0 * fit.radius_mm
+        brighter = max(float(fit.beyond.mean()) - 1.0, 0.0) * _is_before_skin(fit)
+        model_mm = float(np.hypot(U_RIM_MM, U_BEYOND_MM * brighter))
         left_px = U_RIM_LEFT_PX * float(np.sqrt(1.0 - min(fit.explained, 1.0)))
         skin_px = U_RIM_SKIN_PX * _is_before_skin(fit)
         u_px = float(np.linalg.norm([U_RIM_FIT * fit.u_px, left_px, skin_px]))
