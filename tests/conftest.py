@@ -8,6 +8,7 @@ collection stops.
 from __future__ import annotations
 
 import os
+import sys
 from pathlib import Path
 
 # Before NumPy is first imported, and for programs that tests start: several workers share few
@@ -54,3 +55,12 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     ]
     if faults:
         raise pytest.UsageError("\n".join(faults))
+
+
+@pytest.fixture(autouse=True)
+def _zones_as_each_file_says() -> None:
+    """Let vobject read zones from each calendar anew: it keeps the first of a name that it read."""
+    reader = sys.modules.get("vobject.icalendar")
+    known = getattr(reader, "__tzidMap", {})
+    for name in [name for name in known if name != "UTC"]:
+        del known[name]
