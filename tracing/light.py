@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.frames import Image
+from calibration.frames import Array, Image
 
 Light = NDArray[np.float32]
 """Natural logarithm of light, (H, W, 3); a shadow takes the same from every picture row of it."""
@@ -40,3 +40,11 @@ def log_light(picture: Image) -> Light:
     IEC 61966-2-1:1999 (sRGB's transfer function).
     """
     return np.asarray(_LOG[picture])
+
+
+def light_at(light: Light, places: Array) -> Array:
+    """Return the light at the pixels nearest to places, (K, 2) px -> (K, 3)."""
+    height, width = light.shape[:2]
+    x = np.clip(np.rint(places[:, 0]), 0, width - 1).astype(int)
+    y = np.clip(np.rint(places[:, 1]), 0, height - 1).astype(int)
+    return np.asarray(light[y, x], dtype=np.float64)

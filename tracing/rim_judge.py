@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from tracing.light import FLOOR, Light
+from tracing.light import FLOOR, Light, light_at
 from tracing.rim_fit import RimFit
 
 LEAST_EXPLAINED, MOST_NOISE, LEAST_GAIN = 0.94, 0.065, 200.0
@@ -82,11 +82,10 @@ def _is_smeared(light: Light, fit: RimFit, mm_per_px: float) -> bool:
 
 def _least_unlike_skin(light: Light, fit: RimFit, mm_per_px: float) -> float:
     """Return how much what is seen past a sliver differs from the skin before it, at least."""
-    height, width = light.shape[:2]
     on = np.array([-fit.out[1], fit.out[0]])
     aside = np.array(PAST_ASIDE_MM)[:, None] * on
-    places = np.arange(*PAST_MM)[:, None, None] * fit.out + aside
-    x, y = np.rint(fit.centre + places / mm_per_px).astype(int).transpose(2, 0, 1)
-    seen = light[np.clip(y, 0, height - 1), np.clip(x, 0, width - 1)].astype(np.float64)
+    ways_mm = np.arange(*PAST_MM)[:, None, None] * fit.out + aside
+    places = fit.centre + ways_mm / mm_per_px
+    seen = light_at(light, places.reshape(-1, 2)).reshape(*places.shape[:2], 3)
     unlike = np.abs(np.median(seen, axis=1) - np.log(fit.skin + FLOOR))
     return float(unlike.max(axis=1).min())

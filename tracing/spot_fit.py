@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration.frames import Array
-from tracing.light import Light
-from tracing.spot_hidden import hidden_px, light_at
+from tracing.light import Light, light_at
+from tracing.spot_hidden import hidden_px
 from tracing.spot_model import Known, Window, axes_of
 from tracing.spot_solve import (
     FIRST_NOISE,

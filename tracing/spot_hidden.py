@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from calibration.frames import Array
-from tracing.light import Light
+from tracing.light import Light, light_at
 from tracing.spot_model import Window, axes_of
 from tracing.spot_solve import State
 
@@ -47,11 +47,3 @@ def hidden_px(light: Light, window: Window, state: State, centre: Array, mm_per_
         most = max([most, *likely])
     share = HIDES * float(np.interp(most, BEFORE, (0.0, 1.0)))
     return float(np.sqrt(share / 6.0)) * (long - short)
-
-
-def light_at(light: Light, places: Array) -> Array:
-    """Return the light at the pixels nearest to places, (K, 2) px -> (K, 3)."""
-    height, width = light.shape[:2]
-    x = np.clip(np.rint(places[:, 0]), 0, width - 1).astype(int)
-    y = np.clip(np.rint(places[:, 1]), 0, height - 1).astype(int)
-    return np.asarray(light[y, x], dtype=np.float64)
