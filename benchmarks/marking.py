@@ -26,6 +26,7 @@ TAPS = (3, 4)
 TAP_SD_MM = 0.5
 WIDE_PX = 2.0
 """A dot half round an edge that is seen less wide has hardly a pixel of its own colour."""
+MEDIUM_PX = 1.5
 LEAST_PX = 1.0
 """One that is seen less wide than this shows in no pixel as it is."""
 HALF = 0.3
@@ -245,6 +246,11 @@ def _dot_lines(snapped: Sequence[DotScore]) -> list[str]:
         "| dot | n | not snapped, % | RMS px | median px | RMS(error / u) |",
         "| --- | ---: | ---: | ---: | ---: | ---: |",
         _dot_row("**all**", dots),
+        *(
+            _dot_row(f"**all, {least:g} px wide and more**", wide)
+            for least in (MEDIUM_PX, WIDE_PX)
+            if (wide := [s for s in dots if s.width_px >= least])
+        ),
     ]
     lines += [_dot_row(kind, [s for s in dots if s.kind == kind]) for kind in DOTS]
     lines += [_dot_row(name, part) for name, part in _edge_parts(dots).items() if part]

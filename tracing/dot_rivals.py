@@ -12,7 +12,7 @@ from tracing.flat_skin import flattened
 from tracing.light import Light
 from tracing.rim_places import darker, darkness
 from tracing.spot_fit import SpotFit, fit_spot
-from tracing.spot_judge import INK, fault, is_unclear_gray
+from tracing.spot_judge import INK, fault, has_hue, is_unclear_gray
 
 WINDOW, CLOSER, CLOSER_MM = (3.2, 3.0), (2.2, 1.5), 1.5
 """How much round a place is looked at, times its scale and px more; where folds, glare or an edge
@@ -35,15 +35,19 @@ FAR_MM, RIVAL = 1.15, (0.35, 0.3)
 much nearer (mm)."""
 VERY_FAR_MM, CLEAR = 1.8, (0.95, 0.8)
 """Hardly a tap lies farther; then the spot must explain so much, on skin so smooth."""
-FAR_FROM_MM, SLIVER, SLIVER_MM, APART_MM = 1.05, 0.35, 0.8, 0.35
+FAR_FROM_MM, SLIVER, HUED_SLIVER, SLIVER_MM, APART_MM = 1.05, 0.35, 0.2, 0.8, 0.35
 """From a tap so far from its dot, a line as much darker than along and inward of it, so near to the
-tap and so far outside the dot, may be a dot's sliver that was meant."""
+tap and so far outside the dot, may be a dot's sliver that was meant; if the dot has a hue, the line
+has at least the third share of it."""
 EITHER_MM2, EITHER = 0.5, 0.5
 """Of two dots as clear, taps of sd 0.5 mm mean the nearer e times as often where the squares of
 the ways differ by so much; below that neither is taken."""
 AROUND, AROUND_ROUND = (0.97, 0.9), 0.8
 """Share that a dot explains within which a place was refused: a long one, a round one (short over
 long half axis)."""
+OTHER = 0.96, 0.95, 0.85
+"""Cosine between inks below which they are not the same pen's; then so clear a dot, on skin so
+smooth, was meant."""
 TOUCH_MM, INSIDE = 0.2, 0.45
 """Skin between two spots that are told apart; in the logarithm of light a dark spot's border looks
 so much of its blur farther inside."""
@@ -132,6 +136,19 @@ class Nearby:
             return None if self.other(fit, j) else fit
         return None
 
+    def of_other_ink(self, refused: SpotFit, i: int) -> SpotFit | None:
+        """Return a clear dot of another hue than a refused place, which then isn't ink, or None."""
+        for j in range(i + 1, len(self.found)):
+            fit, why = self.fitted(j)
+            if fit is None or why is not None or not has_hue(fit):
+                continue
+            alike, explained, calm = OTHER
+            clear = fit.explained > explained and fit.calm > calm
+            if clear and _cosine(fit, refused) < alike:
+                doubtful = self.is_far_fetched(fit, j) or self.other(fit, j)
+                return None if doubtful else fit
+        return None
+
     def is_far_fetched(self, fit: SpotFit, i: int) -> bool:
         """Return whether a spot lies so far from the tap that something nearer may be meant."""
         away_mm = self.away_mm(fit.centre)
@@ -202,8 +219,12 @@ def is_past_a_sliver(light: Light, near: Array, fit: SpotFit, mm_per_px: float) 
     close = np.hypot(x - near[0], y - near[1]) * mm_per_px < SLIVER_MM
     room = fit.half_axes[0] + APART_MM / mm_per_px
     outside = np.hypot(x - fit.centre[0], y - fit.centre[1]) > room
-    found = darker(darkness(light, mm_per_px), close & outside, mm_per_px)
-    return float(found.max()) > SLIVER
+    found = darker(darkness(light, mm_per_px), close & outside, mm_per_px) > SLIVER
+    if has_hue(fit):  # the same pen's sliver has it too, hair has not
+        hue = fit.change[0].mean() - fit.change[0]
+        inked = darkness(light, mm_per_px, hue / float(-hue @ fit.change[0]))
+        found &= darker(inked, close & outside, mm_per_px) > HUED_SLIVER
+    return bool(found.any())
 
 
 def is_ink(fit: SpotFit, why: str, mm_per_px: float) -> bool:
@@ -219,9 +240,14 @@ def is_ink(fit: SpotFit, why: str, mm_per_px: float) -> bool:
 
 def is_same_ink(fit: SpotFit, refused: SpotFit) -> bool:
     """Return whether a nearer place that was refused looks like the same pen's ink."""
-    one, other = fit.change[0], refused.change[0]
-    alike = float(one @ other) > ALIKE[0] * float(np.linalg.norm(one) * np.linalg.norm(other))
-    dark = float(other @ INK) < ALIKE[1] * float(one @ INK)
+    alike = _cosine(fit, refused) > ALIKE[0]
+    dark = float(refused.change[0] @ INK) < ALIKE[1] * float(fit.change[0] @ INK)
     apart = float(np.hypot(*(fit.centre - refused.centre))) > fit.half_axes[0]
     clear = refused.explained > ALIKE[2] and not is_unclear_gray(refused)
     return alike and dark and apart and clear
+
+
+def _cosine(fit: SpotFit, other: SpotFit) -> float:
+    """Return the cosine between what two spots take of the colours."""
+    one, two = fit.change[0], other.change[0]
+    return float(one @ two) / float(np.linalg.norm(one) * np.linalg.norm(two))

@@ -159,7 +159,7 @@ def _whole(by: Nearby) -> tuple[SpotFit | None, list[str]]:
         reasons.append(why)
         refused.append(fit)
         if is_ink(fit, why, by.mm_per_px):
-            fit = by.around(fit, i)
+            fit = by.around(fit, i) or by.of_other_ink(fit, i)
             return (None, [*reasons, "ink"]) if fit is None else (fit, [])
     return None, reasons
 

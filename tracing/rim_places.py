@@ -105,9 +105,9 @@ def _roughness(light: Light, mm_per_px: float) -> Light:
     return np.asarray(np.sqrt(gaussian_filter((seen - gaussian_filter(seen, size)) ** 2, size)))
 
 
-def darkness(light: Light, mm_per_px: float) -> Light:
-    """Return how dark places are for ink, smoothed a little, (H, W)."""
-    return np.asarray(gaussian_filter(-(light @ INK), max(SMOOTH_MM / mm_per_px, 0.6)))
+def darkness(light: Light, mm_per_px: float, weights: Array | Light = INK) -> Light:
+    """Return how dark places are for ink, by weights of colours (3,), smoothed a little, (H, W)."""
+    return np.asarray(gaussian_filter(-(light @ weights), max(SMOOTH_MM / mm_per_px, 0.6)))
 
 
 def darker(dark: Light, near: NDArray[np.bool_], mm_per_px: float) -> Array:

@@ -38,6 +38,9 @@ long) and how well explained it is one all the same."""
 AROUND_MM, ON_INK = (1.1, 1.5), (0.35, 0.3, 0.62)
 """Surroundings; by which share of the spot's darkness, at least how much, and in which share of
 them they are brighter than its ground where that is ink."""
+HUE_TELLS, DARKER = 0.4, 1.3
+"""What is so much darker than ink of a hue, and has less than this share of the hue for it, is hair
+or an edge."""
 THIN_PX = 2.5
 """Half a spot's width from which a line of two pixels is no part of it."""
 
@@ -92,6 +95,11 @@ def grayness(fit: SpotFit) -> float:
 
 def _hue(fit: SpotFit) -> float:
     return float(np.ptp(fit.change[0]) / max(-fit.change[0].mean(), 0.1))
+
+
+def has_hue(fit: SpotFit) -> bool:
+    """Return whether a spot takes colours as ink does: not evenly, and blue not the most."""
+    return _hue(fit) > DULL and float(fit.change[0, 2]) > float(fit.change[0, :2].min())
 
 
 def _is_amid_hair(fit: SpotFit) -> bool:
@@ -183,6 +191,11 @@ def _inked(light: Light, fit: SpotFit, rivals: Array) -> Array:
     darker = light[near] @ INK - places @ (fit.ground @ INK)
     share = np.zeros((height, width))
     share[near] = darker / float(fit.change[0] @ INK)
+    if has_hue(fit):
+        hue = fit.change[0] - fit.change[0].mean()
+        hued = light[near] @ hue - places @ (fit.ground @ hue)
+        other = hued < HUE_TELLS * share[near] * float(fit.change[0] @ hue)
+        share[near] *= ~(other & (share[near] > DARKER))
     for rival in rivals:
         own, neck = _widths(share, fit, rival)
         if neck < NECK * own:
