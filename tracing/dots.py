@@ -18,7 +18,7 @@ from tracing.dot_places import REACH_MM, candidates
 from tracing.dot_rivals import Nearby, is_ink, is_past_a_sliver, is_same_ink
 from tracing.light import Light, log_light
 from tracing.rim_fit import RimFit, fit_rim
-from tracing.rim_judge import rim_fault
+from tracing.rim_judge import is_ink_at_an_edge, rim_fault
 from tracing.rim_places import rim_places
 from tracing.spot_fit import SpotFit
 
@@ -35,8 +35,9 @@ LEFT = 1.0, 0.45
 this, the second where the spot is clear."""
 TOLD = {"either", "touch"}
 """Reasons why of clear dots none is taken: no sliver is meant then."""
-SURE_SLIVER = 0.97
-"""A sliver that explains so much counts though the edge's shadow beside it looks like a stroke."""
+SURE_SLIVER = 0.97, 0.955
+"""A sliver that explains so much counts though the edge's shadow beside it looks like a stroke; the
+second with an ink's hue before a clear edge."""
 FINE_MM = 0.07
 """Pixels smaller than this are put together: a dot has enough of them."""
 U_FIT, U_LEAST_PX, U_MIDDLE, U_SLOPE_MM, U_CALM_MM = 2.0, 0.025, 0.01, 0.006, 0.04
@@ -112,13 +113,13 @@ def snap(
     fit, reasons = _whole(Nearby(light, local, scale, candidates(light, local, scale)))
     half = None
     if not TOLD & set(reasons) and (fit is None or _is_doubtful(fit)):
-        least = SURE_SLIVER if "ink" in reasons else 0.0
+        least = SURE_SLIVER[0] if "ink" in reasons else 0.0
         half = _half(light, local, scale, least, alone=fit is None, most=most_slivers)
     best = half or fit
     if best is None:
         return NoDot("none", _why(reasons))
     if half is None and fit is not None and is_past_a_sliver(light, local, fit, scale):
-        half = _half(light, local, scale, SURE_SLIVER, alone=False, most=most_slivers)
+        half = _half(light, local, scale, SURE_SLIVER[0], alone=False, most=most_slivers)
         return NoDot("far", WHY["far"]) if half is None else _dot(half, low, shrunk, scale)
     if half is not None and fit is not None:
         ways = [float(np.hypot(*(each.centre - local))) * scale for each in (half, fit)]
@@ -175,7 +176,10 @@ def _half(
     best: RimFit | None = None
     for place in rim_places(light, near, mm_per_px, most):
         fit = fit_rim(light, place, mm_per_px)
-        if fit is None or fit.explained < max(least, best.explained if best else 0.0):
+        if fit is None:
+            continue
+        enough = min(least, SURE_SLIVER[1]) if is_ink_at_an_edge(fit) else least
+        if fit.explained < max(enough, best.explained if best else 0.0):
             continue
         if rim_fault(light, fit, mm_per_px, alone=alone) is None:
             best = fit

@@ -40,13 +40,13 @@ GRAY, GRAY_GAIN = 0.08, (2000.0, 600.0)
 second where skin and ink are quiet."""
 QUIET = 0.96, 0.027, 0.98
 """Least explained, most noise, least calm of what is quiet."""
-SAME_INK, LESS_INK, LITTLE = (0.92, 0.97), 0.9, 0.2
+SAME_INK, LESS_INK = (0.92, 0.97), 0.9
 """What lies beyond may be more of the ink, smeared, if it takes the colours that ink takes (cosine
-of the logarithms; surely the second) and less than so much of it; the last is little."""
-SKIN_AGAIN, EVEN_AGAIN, MOST_OF = 1.0, (0.2, 0.65), 0.8
+of the logarithms; surely the second, if ink has a hue) and less than so much of it."""
+SKIN_AGAIN, EVEN_AGAIN, MOST_OF = 1.0, (0.7, 1.0), 0.8
 """It is smeared if skin is seen again past it: to within this, in the logarithm of light; where the
 colours aren't surely the same, so much of what lies aside must look like it: to within the second
-(where it takes little of the light, and more)."""
+(with a hue, and without)."""
 PAST_MM, PAST_ASIDE_MM = (0.5, 4.3, 0.1), (np.array([-0.2, 0.0, 0.2]), np.linspace(-0.8, 0.8, 17))
 """Where past a sliver skin is looked for again, outward and along."""
 
@@ -54,7 +54,7 @@ PAST_MM, PAST_ASIDE_MM = (0.5, 4.3, 0.1), (np.array([-0.2, 0.0, 0.2]), np.linspa
 def rim_fault(light: Light, fit: RimFit, mm_per_px: float, *, alone: bool) -> str | None:
     """Return what tells a sliver from a pen dot, or None; ``alone``: nothing near may be one."""
     nearly_all = int(fit.explained > CLEARLY_EXPLAINED)
-    inked = _is_ink_at_an_edge(fit)
+    inked = is_ink_at_an_edge(fit)
     least_within = LEAST_WITHIN[inked or (alone and fit.explained > NEARLY_ALL)]
     rank = nearly_all * (1 + alone)
     most_before_mm = MOST_BEFORE_MM[nearly_all * (1 + (float(fit.beyond.mean()) > 1.0))]
@@ -94,7 +94,7 @@ def _hue(fit: RimFit) -> float:
     return 0.0 if fit.ink[2] <= fit.ink.min() else float(np.ptp(fit.ink))
 
 
-def _is_ink_at_an_edge(fit: RimFit) -> bool:
+def is_ink_at_an_edge(fit: RimFit) -> bool:
     """Return whether a sliver with an ink's hue lies on calm skin before what clearly isn't skin.
 
     Wiped dots and freckles lie amid skin; such a sliver may be less well explained than others.
@@ -117,13 +117,14 @@ def _is_smeared(light: Light, fit: RimFit, mm_per_px: float) -> bool:
     if float(fit.beyond.mean()) > 1.0:
         return False
     dark, inked = (float(np.log(max(float(each.mean()), 0.02))) for each in (fit.beyond, fit.ink))
-    alike, share = _same_colour(fit), dark / inked
-    if alike < SAME_INK[0] or share > LESS_INK:
+    alike = _same_colour(fit)
+    if alike < SAME_INK[0] or dark / inked > LESS_INK:
         return False
     narrow, wide = PAST_ASIDE_MM
-    if alike > SAME_INK[1]:
+    is_gray = float(np.ptp(fit.ink)) < GRAY
+    if alike > SAME_INK[1] and not is_gray:
         return _least_unlike_skin(light, fit, mm_per_px, narrow, 0.5) < SKIN_AGAIN
-    return _least_unlike_skin(light, fit, mm_per_px, wide, MOST_OF) < EVEN_AGAIN[share > LITTLE]
+    return _least_unlike_skin(light, fit, mm_per_px, wide, MOST_OF) < EVEN_AGAIN[is_gray]
 
 
 def _same_colour(fit: RimFit) -> float:

@@ -38,9 +38,9 @@ long) and how well explained it is one all the same."""
 AROUND_MM, ON_INK = (1.1, 1.5), (0.35, 0.3, 0.62)
 """Surroundings; by which share of the spot's darkness, at least how much, and in which share of
 them they are brighter than its ground where that is ink."""
-HUE_TELLS, DARKER = 0.4, 1.3
+HUE_TELLS, DARKER, SHOWN = 0.4, 1.3, 0.97
 """What is so much darker than ink of a hue, and has less than this share of the hue for it, is hair
-or an edge."""
+or an edge; if the spot explains so much, it has none of that in it."""
 THIN_PX = 2.5
 """Half a spot's width from which a line of two pixels is no part of it."""
 
@@ -191,7 +191,7 @@ def _inked(light: Light, fit: SpotFit, rivals: Array) -> Array:
     darker = light[near] @ INK - places @ (fit.ground @ INK)
     share = np.zeros((height, width))
     share[near] = darker / float(fit.change[0] @ INK)
-    if has_hue(fit):
+    if has_hue(fit) and fit.explained > SHOWN:
         hue = fit.change[0] - fit.change[0].mean()
         hued = light[near] @ hue - places @ (fit.ground @ hue)
         other = hued < HUE_TELLS * share[near] * float(fit.change[0] @ hue)

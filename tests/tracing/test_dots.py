@@ -179,6 +179,33 @@ def test_a_tap_on_a_dark_sliver_is_not_taken_to_a_dot_beside_it(ink: Array) -> N
     np.testing.assert_allclose(alone.point_px, dot.at, atol=0.15)
 
 
+@pytest.mark.parametrize("gap_px", [12.0, 14.0])
+def test_a_hair_across_the_tap_is_not_taken_for_the_ink_of_a_blue_dot_beside_it(
+    gap_px: float,
+) -> None:
+    """A brown lock is no ink: a dot of another hue beside it is meant.  Of its own hue none is."""
+    lock = np.array([0.38, 0.42, 0.46])
+    stroke = Patch((60, 60), (5, 5), lock, turn_rad=np.pi / 2, length_px=12)
+    found = snap(skin([stroke, Patch((60 + gap_px, 60), (4.5, 4.5), INKS["blue"])]), (63, 60), 0.1)
+    assert isinstance(found, Dot)
+    np.testing.assert_allclose(found.point_px, (60 + gap_px, 60), atol=0.15)
+    same = skin([stroke, Patch((60 + gap_px, 60), (4.5, 4.5), lock)])
+    assert isinstance(snap(same, (63, 60), 0.1), NoDot)
+
+
+@pytest.mark.parametrize("name", ["violet", "blue"])
+def test_a_dark_hair_near_the_tap_is_not_taken_for_the_sliver_of_a_dot_with_hue(name: str) -> None:
+    """A sliver that may have been meant instead has the same pen's hue."""
+    dot = Patch((72, 60), (5, 5), INKS[name])
+    hair, sliver = (
+        Patch((60, 60), (1.2, 14.0), leaves) for leaves in (np.full(3, 0.2), INKS[name])
+    )
+    found = snap(skin([hair, dot]), (60.5, 60), 0.1)
+    assert isinstance(found, Dot)
+    np.testing.assert_allclose(found.point_px, dot.at, atol=0.15)
+    assert isinstance(snap(skin([sliver, dot]), (60.5, 60), 0.1), NoDot)
+
+
 @pytest.mark.parametrize("hidden_px", [2.0, 3.5])
 def test_a_dot_that_brighter_skin_may_hide_in_part_is_less_certain(
     ink: Array, hidden_px: float
