@@ -45,7 +45,7 @@ the ways differ by so much; below that neither is taken."""
 AROUND, AROUND_ROUND = (0.97, 0.9), 0.8
 """Share that a dot explains within which a place was refused: a long one, a round one (short over
 long half axis)."""
-OTHER = 0.96, 0.95, 0.85
+OTHER = 0.975, 0.95, 0.85
 """Cosine between inks below which they are not the same pen's; then so clear a dot, on skin so
 smooth, was meant."""
 TOUCH_MM, INSIDE = 0.2, 0.45
