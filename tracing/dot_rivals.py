@@ -35,7 +35,7 @@ FAR_MM, RIVAL = 1.15, (0.35, 0.3)
 much nearer (mm)."""
 VERY_FAR_MM, CLEAR = 1.8, (0.95, 0.8)
 """Hardly a tap lies farther; then the spot must explain so much, on skin so smooth."""
-FAR_FROM_MM, SLIVER, HUED_SLIVER, SLIVER_MM, APART_MM = 1.05, 0.35, 0.2, 0.8, 0.35
+FAR_FROM_MM, SLIVER, HUED_SLIVER, SLIVER_MM, APART_MM = 1.05, 0.35, 0.09, 0.8, 0.35
 """From a tap so far from its dot, a line as much darker than along and inward of it, so near to the
 tap and so far outside the dot, may be a dot's sliver that was meant; if the dot has a hue, the line
 has at least the third share of it."""

@@ -184,7 +184,7 @@ def test_a_hair_across_the_tap_is_not_taken_for_the_ink_of_a_blue_dot_beside_it(
     gap_px: float,
 ) -> None:
     """A brown lock is no ink: a dot of another hue beside it is meant.  Of its own hue none is."""
-    lock = np.array([0.38, 0.42, 0.46])
+    lock = np.array([0.46, 0.40, 0.34])
     stroke = Patch((60, 60), (5, 5), lock, turn_rad=np.pi / 2, length_px=12)
     found = snap(skin([stroke, Patch((60 + gap_px, 60), (4.5, 4.5), INKS["blue"])]), (63, 60), 0.1)
     assert isinstance(found, Dot)
