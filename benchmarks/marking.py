@@ -27,6 +27,7 @@ TAP_SD_MM = 0.5
 WIDE_PX = 2.0
 """A dot half round an edge that is seen less wide has hardly a pixel of its own colour."""
 MEDIUM_PX = 1.5
+"""Between the two: dots so wide are told apart too, for where one stops to count is a choice."""
 LEAST_PX = 1.0
 """One that is seen less wide than this shows in no pixel as it is."""
 HALF = 0.3

@@ -223,7 +223,7 @@ def is_past_a_sliver(light: Light, near: Array, fit: SpotFit, mm_per_px: float) 
     if has_hue(fit):  # the same pen's sliver has it too, hair has not
         hue = fit.change[0].mean() - fit.change[0]
         inked = darkness(light, mm_per_px, hue / float(-hue @ fit.change[0]))
-        found &= darker(inked, close & outside, mm_per_px) > HUED_SLIVER
+        found = darker(inked, found, mm_per_px) > HUED_SLIVER
     return bool(found.any())
 
 
