@@ -12,7 +12,8 @@ LEAST_EXPLAINED, MOST_NOISE, LEAST_GAIN = 0.94, 0.065, 200.0
 LEAST_WITHIN, LEAST_CALM = (0.8, 0.7), 0.7
 RADIUS_MM, MOST_BEFORE_MM, MOST_DEPTH_MM = (0.24, 0.82), (1.05, 1.25, 1.65), (0.5, 0.6, 0.85)
 """The second where the sliver explains nearly all, the third where it is also alone; of the way
-before the edge, where what lies beyond is brighter than the skin: no smear is."""
+before the edge, where what lies beyond is also brighter than the skin: no smear is. The third of
+both for an ink's hue at an edge where it is brighter beyond."""
 BLACKEST = -0.4
 """Ink leaves no less of the light than a fit of it is off by."""
 MOST_BLUR_PX, BLURRED_PX, BLURRED = 1.75, 1.6, (0.985, 0.97)
@@ -47,6 +48,9 @@ SKIN_AGAIN, EVEN_AGAIN, MOST_OF = 1.0, (0.7, 1.0), 0.8
 """It is smeared if skin is seen again past it: to within this, in the logarithm of light; where the
 colours aren't surely the same, so much of what lies aside must look like it: to within the second
 (with a hue, and without)."""
+RUNS_ON = 0.1, 0.18, 0.97
+"""Unless an edge runs on at both sides of it: as much darker beyond, so clearly, and at one side by
+other colours than ink of a hue takes (cosine)."""
 PAST_MM, PAST_ASIDE_MM = (0.5, 4.3, 0.1), (np.array([-0.2, 0.0, 0.2]), np.linspace(-0.8, 0.8, 17))
 """Where past a sliver skin is looked for again, outward and along."""
 
@@ -56,13 +60,15 @@ def rim_fault(light: Light, fit: RimFit, mm_per_px: float, *, alone: bool) -> st
     nearly_all = int(fit.explained > CLEARLY_EXPLAINED)
     inked = is_ink_at_an_edge(fit)
     least_within = LEAST_WITHIN[inked or (alone and fit.explained > NEARLY_ALL)]
-    rank = nearly_all * (1 + alone)
-    most_before_mm = MOST_BEFORE_MM[nearly_all * (1 + (float(fit.beyond.mean()) > 1.0))]
+    is_brighter = float(fit.beyond.mean()) > 1.0
+    before, depth = (nearly_all * (1 + holds) for holds in (is_brighter, alone))
+    if inked and is_brighter:
+        before, depth = 2, 2
     faults = {
         "faint": not inked and _is_faint(fit, mm_per_px),
         "long": not RADIUS_MM[0] <= fit.radius_mm <= RADIUS_MM[1]
-        or fit.before_mm > most_before_mm
-        or fit.depth_mm > MOST_DEPTH_MM[rank]
+        or fit.before_mm > MOST_BEFORE_MM[before]
+        or fit.depth_mm > MOST_DEPTH_MM[depth]
         or _is_smeared(light, fit, mm_per_px),
         "brown": float(-np.diff(fit.ink).max()) > BROWNER[fit.gain < FAINT_GAIN],
         "hair": float(np.ptp(fit.ink)) < GRAY and fit.gain < GRAY_GAIN[_is_quiet(fit)],
@@ -118,7 +124,7 @@ def _is_smeared(light: Light, fit: RimFit, mm_per_px: float) -> bool:
         return False
     dark, inked = (float(np.log(max(float(each.mean()), 0.02))) for each in (fit.beyond, fit.ink))
     alike = _same_colour(fit)
-    if alike < SAME_INK[0] or dark / inked > LESS_INK:
+    if alike < SAME_INK[0] or dark / inked > LESS_INK or _runs_on(fit):
         return False
     narrow, wide = PAST_ASIDE_MM
     is_gray = float(np.ptp(fit.ink)) < GRAY
@@ -127,10 +133,23 @@ def _is_smeared(light: Light, fit: RimFit, mm_per_px: float) -> bool:
     return _least_unlike_skin(light, fit, mm_per_px, wide, MOST_OF) < EVEN_AGAIN[is_gray]
 
 
+def _runs_on(fit: RimFit) -> bool:
+    """Return whether what lies beyond a sliver is darker than skin beside it too."""
+    darker, clear, alike = RUNS_ON
+    if not all(float(step.by.mean()) < -darker and step.clear > clear for step in fit.beside):
+        return False
+    ink = np.log(np.maximum(fit.ink, 0.02))
+    return float(np.ptp(fit.ink)) < GRAY or any(_cosine(s.by, ink) < alike for s in fit.beside)
+
+
 def _same_colour(fit: RimFit) -> float:
     """Return how alike the colours are that ink and what lies beyond take, 1 if the same."""
     beyond, ink = (np.log(np.maximum(each, 0.02)) for each in (fit.beyond, fit.ink))
-    return float(beyond @ ink) / float(np.linalg.norm(beyond) * np.linalg.norm(ink))
+    return _cosine(beyond, ink)
+
+
+def _cosine(one: Array, other: Array) -> float:
+    return float(one @ other) / float(np.linalg.norm(one) * np.linalg.norm(other))
 
 
 def _least_unlike_skin(
