@@ -8,8 +8,7 @@ import numpy as np
 
 from calibration.frames import Array
 from tracing.light import FLOOR, Light
-from tracing.rim_beside import Step, steps_beside
-from tracing.rim_model import COUNT, HIGH, LIKELY, LOW, Strip, centre_of, depth_mm
+from tracing.rim_model import COUNT, HIGH, LIKELY, LOW, ROUND_MM, Strip, centre_of, depth_mm
 from tracing.rim_places import Place
 from tracing.rim_solve import (
     State,
@@ -53,8 +52,8 @@ class RimFit:
     the share of the skin that looks smooth; ``explained`` is the share of the squares in the ink
     that it explains, ``gain`` how many times the noise's square that is; ``noise`` the skin's
     and the ink's rest; ``u_px`` the standard uncertainty of the centre, each axis, from the rest;
-    ``out``, (2,), points to what lies beyond, ``skin``, (3,), is the skin's light; ``beside`` tells
-    how the light steps at the edge on either side.
+    ``out``, (2,), points to what lies beyond, ``skin``, (3,), is the skin's light; ``edge``,
+    (3,), is how far outward of the centre the edge runs, mm, its slope and half its bend along.
     """
 
     centre: Array
@@ -72,7 +71,7 @@ class RimFit:
     u_px: float
     out: Array
     skin: Array
-    beside: tuple[Step, Step]
+    edge: Array
 
 
 def fit_rim(light: Light, place: Place, mm_per_px: float) -> RimFit | None:
@@ -219,5 +218,5 @@ def _told(strip: Strip, state: State) -> RimFit:
         float(np.sqrt(np.trace(spread) / 2)) / strip.mm_per_px,
         strip.out,
         strip.skin,
-        steps_beside(strip, p),
+        np.array([p[6] ** 2 / (2 * ROUND_MM), p[1] - p[2] * p[4], -0.5 * p[2]]),
     )

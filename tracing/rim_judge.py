@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from calibration.frames import Array
-from tracing.light import FLOOR, Light, light_at
+from tracing.light import Light
 from tracing.rim_fit import RimFit
+from tracing.rim_smear import is_smeared
 
 LEAST_EXPLAINED, MOST_NOISE, LEAST_GAIN = 0.94, 0.065, 200.0
 LEAST_WITHIN, LEAST_CALM = (0.8, 0.7), 0.7
@@ -18,6 +18,8 @@ BLACKEST = -0.4
 """Ink leaves no less of the light than a fit of it is off by."""
 MOST_BLUR_PX, BLURRED_PX, BLURRED = 1.75, 1.6, (0.985, 0.97)
 """A sliver as blurred as the second must explain so much; the second with an ink's hue."""
+OTHER_COLOUR = 0.97
+"""What lies beyond is no more of the ink if the colours that the two take are so little alike."""
 AT_AN_EDGE = 0.2, 0.9, 250.0, 0.045, 0.93, 0.4
 """Of a sliver before an edge: hue, least explained, gain, most noise, least calm, and by how much
 what lies beyond differs from skin."""
@@ -41,18 +43,6 @@ GRAY, GRAY_GAIN = 0.08, (2000.0, 600.0)
 second where skin and ink are quiet."""
 QUIET = 0.96, 0.027, 0.98
 """Least explained, most noise, least calm of what is quiet."""
-SAME_INK, LESS_INK = (0.92, 0.97), 0.9
-"""What lies beyond may be more of the ink, smeared, if it takes the colours that ink takes (cosine
-of the logarithms; surely the second, if ink has a hue) and less than so much of it."""
-SKIN_AGAIN, EVEN_AGAIN, MOST_OF = 1.0, (0.7, 1.0), 0.8
-"""It is smeared if skin is seen again past it: to within this, in the logarithm of light; where the
-colours aren't surely the same, so much of what lies aside must look like it: to within the second
-(with a hue, and without)."""
-RUNS_ON = 0.1, 0.18, 0.97
-"""Unless an edge runs on at both sides of it: as much darker beyond, so clearly, and at one side by
-other colours than ink of a hue takes (cosine)."""
-PAST_MM, PAST_ASIDE_MM = (0.5, 4.3, 0.1), (np.array([-0.2, 0.0, 0.2]), np.linspace(-0.8, 0.8, 17))
-"""Where past a sliver skin is looked for again, outward and along."""
 
 
 def rim_fault(light: Light, fit: RimFit, mm_per_px: float, *, alone: bool) -> str | None:
@@ -69,7 +59,7 @@ def rim_fault(light: Light, fit: RimFit, mm_per_px: float, *, alone: bool) -> st
         "long": not RADIUS_MM[0] <= fit.radius_mm <= RADIUS_MM[1]
         or fit.before_mm > MOST_BEFORE_MM[before]
         or fit.depth_mm > MOST_DEPTH_MM[depth]
-        or _is_smeared(light, fit, mm_per_px),
+        or is_smeared(light, fit, mm_per_px),
         "brown": float(-np.diff(fit.ink).max()) > BROWNER[fit.gain < FAINT_GAIN],
         "hair": float(np.ptp(fit.ink)) < GRAY and fit.gain < GRAY_GAIN[_is_quiet(fit)],
         "soft": fit.blur_px > MOST_BLUR_PX
@@ -109,7 +99,7 @@ def is_ink_at_an_edge(fit: RimFit) -> bool:
     is_calm = fit.noise < noise and fit.calm > calm
     is_edge = float(np.abs(fit.beyond - 1.0).max()) > edge
     is_told = fit.explained > explained and fit.gain > gain
-    is_other = _same_colour(fit) < SAME_INK[1]
+    is_other = _same_colour(fit) < OTHER_COLOUR
     return _hue(fit) > hue and is_edge and is_other and is_calm and is_told
 
 
@@ -118,50 +108,7 @@ def _is_quiet(fit: RimFit) -> bool:
     return fit.explained > explained and fit.noise < noise and fit.calm > calm
 
 
-def _is_smeared(light: Light, fit: RimFit, mm_per_px: float) -> bool:
-    """Return whether what lies beyond a sliver is more of the same ink, and no edge is there."""
-    if float(fit.beyond.mean()) > 1.0:
-        return False
-    dark, inked = (float(np.log(max(float(each.mean()), 0.02))) for each in (fit.beyond, fit.ink))
-    alike = _same_colour(fit)
-    if alike < SAME_INK[0] or dark / inked > LESS_INK or _runs_on(fit):
-        return False
-    narrow, wide = PAST_ASIDE_MM
-    is_gray = float(np.ptp(fit.ink)) < GRAY
-    if alike > SAME_INK[1] and not is_gray:
-        return _least_unlike_skin(light, fit, mm_per_px, narrow, 0.5) < SKIN_AGAIN
-    return _least_unlike_skin(light, fit, mm_per_px, wide, MOST_OF) < EVEN_AGAIN[is_gray]
-
-
-def _runs_on(fit: RimFit) -> bool:
-    """Return whether what lies beyond a sliver is darker than skin beside it too."""
-    darker, clear, alike = RUNS_ON
-    if not all(float(step.by.mean()) < -darker and step.clear > clear for step in fit.beside):
-        return False
-    ink = np.log(np.maximum(fit.ink, 0.02))
-    return float(np.ptp(fit.ink)) < GRAY or any(_cosine(s.by, ink) < alike for s in fit.beside)
-
-
 def _same_colour(fit: RimFit) -> float:
     """Return how alike the colours are that ink and what lies beyond take, 1 if the same."""
     beyond, ink = (np.log(np.maximum(each, 0.02)) for each in (fit.beyond, fit.ink))
-    return _cosine(beyond, ink)
-
-
-def _cosine(one: Array, other: Array) -> float:
-    return float(one @ other) / float(np.linalg.norm(one) * np.linalg.norm(other))
-
-
-def _least_unlike_skin(
-    light: Light, fit: RimFit, mm_per_px: float, aside_mm: Array, share: float
-) -> float:
-    """Return how much what is seen past a sliver differs from the skin before it, at least.
-
-    At each way past it that is within which this share of what lies aside differs.
-    """
-    on = np.array([-fit.out[1], fit.out[0]])
-    ways_mm = np.arange(*PAST_MM)[:, None, None] * fit.out + aside_mm[:, None] * on
-    places = fit.centre + ways_mm / mm_per_px
-    seen = light_at(light, places.reshape(-1, 2)).reshape(*places.shape[:2], 3)
-    unlike = np.abs(seen - np.log(fit.skin + FLOOR)).max(axis=2)
-    return float(np.quantile(unlike, share, axis=1).min())
+    return float(beyond @ ink) / float(np.linalg.norm(beyond) * np.linalg.norm(ink))

@@ -93,6 +93,17 @@ def test_the_centre_of_a_dot_half_round_an_edge_is_found(
     assert found.diameter_mm == pytest.approx(2 * radius_mm, rel=0.3)
 
 
+@pytest.mark.parametrize("share", [0.3, 0.4])
+def test_a_dot_before_darker_skin_does_not_pass_for_a_smear(ink: Array, share: float) -> None:
+    """What lies beyond takes all colours alike, as black ink does, but beside the dot too."""
+    for seed in range(4):
+        picture, centre = rim(ink, 0.6, 0.3, behind=share * SKIN, seed=seed)
+        tap = centre + np.random.default_rng(seed).normal(0, 5, 2)
+        found = snap(picture, tap, MM_PER_PX)
+        assert isinstance(found, Dot)
+        assert np.hypot(*(found.point_px - centre)) < 0.35
+
+
 def test_its_stated_uncertainty_is_that_of_the_errors() -> None:
     rng = np.random.default_rng(8)
     ratios = []
