@@ -142,9 +142,9 @@ class Nearby:
             fit, why = self.fitted(j)
             if fit is None or why is not None or not has_hue(fit):
                 continue
-            alike, explained, calm = OTHER
+            _, explained, calm = OTHER
             clear = fit.explained > explained and fit.calm > calm
-            if clear and _cosine(fit, refused) < alike:
+            if clear and is_other_ink(fit.change[0], refused):
                 doubtful = self.is_far_fetched(fit, j) or self.other(fit, j)
                 return None if doubtful else fit
         return None
@@ -240,14 +240,18 @@ def is_ink(fit: SpotFit, why: str, mm_per_px: float) -> bool:
 
 def is_same_ink(fit: SpotFit, refused: SpotFit) -> bool:
     """Return whether a nearer place that was refused looks like the same pen's ink."""
-    alike = _cosine(fit, refused) > ALIKE[0]
+    alike = _cosine(fit.change[0], refused.change[0]) > ALIKE[0]
     dark = float(refused.change[0] @ INK) < ALIKE[1] * float(fit.change[0] @ INK)
     apart = float(np.hypot(*(fit.centre - refused.centre))) > fit.half_axes[0]
     clear = refused.explained > ALIKE[2] and not is_unclear_gray(refused)
     return alike and dark and apart and clear
 
 
-def _cosine(fit: SpotFit, other: SpotFit) -> float:
-    """Return the cosine between what two spots take of the colours."""
-    one, two = fit.change[0], other.change[0]
+def is_other_ink(takes: Array, refused: SpotFit) -> bool:
+    """Return whether what takes so much of the colours, (3,), is other ink than a refused place."""
+    return _cosine(takes, refused.change[0]) < OTHER[0]
+
+
+def _cosine(one: Array, two: Array) -> float:
+    """Return the cosine between what two things take of the colours."""
     return float(one @ two) / float(np.linalg.norm(one) * np.linalg.norm(two))

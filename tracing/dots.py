@@ -9,18 +9,20 @@ edge is looked for: a dot half round it.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from calibration.frames import Array, Image
 from tracing.dot_places import REACH_MM, candidates
-from tracing.dot_rivals import Nearby, is_ink, is_past_a_sliver, is_same_ink
+from tracing.dot_rivals import Nearby, is_ink, is_other_ink, is_past_a_sliver, is_same_ink
 from tracing.light import Light, log_light
 from tracing.rim_fit import RimFit, fit_rim
 from tracing.rim_judge import is_ink_at_an_edge, rim_fault
 from tracing.rim_places import rim_places
 from tracing.spot_fit import SpotFit
+from tracing.spot_judge import has_hue
 
 MARGIN_MM = 1.8
 MOST_SLIVERS, CLEAR_SLIVER = 6, 0.985
@@ -38,6 +40,10 @@ TOLD = {"either", "touch"}
 SURE_SLIVER = 0.97, 0.955
 """A sliver that explains so much counts though the edge's shadow beside it looks like a stroke; the
 second with an ink's hue before a clear edge."""
+FAR_BETTER = 0.35
+"""So does one that leaves less than so much of what the stroke leaves unexplained."""
+DARKEST = 0.1
+"""Less light than this is taken for so much, where only its colour is asked for."""
 FINE_MM = 0.07
 """Pixels smaller than this are put together: a dot has enough of them."""
 U_FIT, U_LEAST_PX, U_MIDDLE, U_SLOPE_MM, U_CALM_MM = 2.0, 0.025, 0.01, 0.006, 0.04
@@ -110,16 +116,15 @@ def snap(
     high = np.ceil(near + room).astype(int) + 1
     light, shrunk = _coarser(log_light(picture[low[1] : high[1], low[0] : high[0]]), mm_per_px)
     local, scale = (near - low + 0.5) / shrunk - 0.5, mm_per_px * shrunk
-    fit, reasons = _whole(Nearby(light, local, scale, candidates(light, local, scale)))
+    fit, reasons, ink = _whole(Nearby(light, local, scale, candidates(light, local, scale)))
     half = None
     if not TOLD & set(reasons) and (fit is None or _is_doubtful(fit)):
-        least = SURE_SLIVER[0] if "ink" in reasons else 0.0
-        half = _half(light, local, scale, least, alone=fit is None, most=most_slivers)
+        half = _half(light, local, scale, _least(ink), alone=fit is None, most=most_slivers)
     best = half or fit
     if best is None:
         return NoDot("none", _why(reasons))
     if half is None and fit is not None and is_past_a_sliver(light, local, fit, scale):
-        half = _half(light, local, scale, SURE_SLIVER[0], alone=False, most=most_slivers)
+        half = _half(light, local, scale, _surely, alone=False, most=most_slivers)
         return NoDot("far", WHY["far"]) if half is None else _dot(half, low, shrunk, scale)
     if half is not None and fit is not None:
         ways = [float(np.hypot(*(each.centre - local))) * scale for each in (half, fit)]
@@ -142,8 +147,8 @@ def _is_clear(fit: SpotFit) -> bool:
     return fit.explained > SURE[0] and fit.calm > SMOOTH
 
 
-def _whole(by: Nearby) -> tuple[SpotFit | None, list[str]]:
-    """Return the nearest dot that is seen whole, or why there is none."""
+def _whole(by: Nearby) -> tuple[SpotFit | None, list[str], SpotFit | None]:
+    """Return the nearest dot that is seen whole, or why there is none and the ink that is none."""
     reasons: list[str] = []
     refused: list[SpotFit] = []
     for i in range(len(by.found)):
@@ -152,21 +157,44 @@ def _whole(by: Nearby) -> tuple[SpotFit | None, list[str]]:
             continue
         if why is None:
             if any(is_same_ink(fit, other) for other in refused):
-                return None, [*reasons, "two", "ink"]
+                return None, [*reasons, "two"], fit
             if by.is_far_fetched(fit, i):
-                return None, [*reasons, "far", "ink"]
+                return None, [*reasons, "far"], fit
             other = by.other(fit, i)
-            return (None, [other]) if other else (fit, [])
+            return (None, [other], None) if other else (fit, [], None)
         reasons.append(why)
         refused.append(fit)
         if is_ink(fit, why, by.mm_per_px):
-            fit = by.around(fit, i) or by.of_other_ink(fit, i)
-            return (None, [*reasons, "ink"]) if fit is None else (fit, [])
-    return None, reasons
+            dot = by.around(fit, i) or by.of_other_ink(fit, i)
+            return (None, reasons, fit) if dot is None else (dot, [], None)
+    return None, reasons, None
+
+
+def _least(ink: SpotFit | None) -> Callable[[RimFit], float]:
+    """Return which share a sliver must explain at least beside ink that is no dot, or none."""
+
+    def least(fit: RimFit) -> float:
+        takes = np.log(np.maximum(fit.ink, DARKEST))
+        if ink is None or (is_other_ink(takes, ink) and not has_hue(ink)):
+            return 0.0  # hair, likely
+        far_better = 1.0 - FAR_BETTER * (1.0 - ink.explained)
+        return min(_surely(fit), far_better)
+
+    return least
+
+
+def _surely(fit: RimFit) -> float:
+    return SURE_SLIVER[is_ink_at_an_edge(fit)]
 
 
 def _half(
-    light: Light, near: Array, mm_per_px: float, least: float, *, alone: bool, most: int
+    light: Light,
+    near: Array,
+    mm_per_px: float,
+    least: Callable[[RimFit], float],
+    *,
+    alone: bool,
+    most: int,
 ) -> RimFit | None:
     """Return the likeliest dot half round a rim's edge, or None.
 
@@ -178,8 +206,7 @@ def _half(
         fit = fit_rim(light, place, mm_per_px)
         if fit is None:
             continue
-        enough = min(least, SURE_SLIVER[1]) if is_ink_at_an_edge(fit) else least
-        if fit.explained < max(enough, best.explained if best else 0.0):
+        if fit.explained < max(least(fit), best.explained if best else 0.0):
             continue
         if rim_fault(light, fit, mm_per_px, alone=alone) is None:
             best = fit

@@ -14,6 +14,8 @@ RADIUS_MM, MOST_BEFORE_MM, MOST_DEPTH_MM = (0.24, 0.82), (1.05, 1.25, 1.65), (0.
 """The second where the sliver explains nearly all, the third where it is also alone; of the way
 before the edge, where what lies beyond is also brighter than the skin: no smear is. The third of
 both for an ink's hue at an edge where it is brighter beyond."""
+SHADE_MM = 0.02, 0.7
+"""A sliver as long as the second whose centre lies on the edge is the shade along a bare one."""
 BLACKEST = -0.4
 """Ink leaves no less of the light than a fit of it is off by."""
 MOST_BLUR_PX, BLURRED_PX, BLURRED = 1.75, 1.6, (0.985, 0.97)
@@ -57,6 +59,7 @@ def rim_fault(light: Light, fit: RimFit, mm_per_px: float, *, alone: bool) -> st
     faults = {
         "faint": not inked and _is_faint(fit, mm_per_px),
         "long": not RADIUS_MM[0] <= fit.radius_mm <= RADIUS_MM[1]
+        or (fit.before_mm < SHADE_MM[0] and fit.radius_mm > SHADE_MM[1])
         or fit.before_mm > MOST_BEFORE_MM[before]
         or fit.depth_mm > MOST_DEPTH_MM[depth]
         or is_smeared(light, fit, mm_per_px),

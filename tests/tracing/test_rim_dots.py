@@ -26,13 +26,16 @@ def rim(
     round_mm: float = 3.1,
     behind: Array = CLOTH,
     strands: bool = False,
+    lock: bool = False,
     turn_rad: float = 0.0,
+    noise: float = 0.006,
     seed: int = 1,
 ) -> tuple[Image, Array]:
     """Return a rim left of an edge with a dot before it, and where the dot's centre is seen.
 
     Skin is a cylinder: ``R (1 - cos(s / R))`` inside its edge is seen what lies ``s`` before it.
-    The edge is turned by ``turn_rad`` about where it passes the dot.
+    The edge is turned by ``turn_rad`` about where it passes the dot.  A ``lock`` of hair lies
+    along it, 2.5 x 0.6 mm, 1.6 mm inside.
     """
     across = ((np.mgrid[: SIZE * FINE, : SIZE * FINE] + 0.5) / FINE - 0.5) * MM_PER_PX - EDGE_MM
     c, s = np.cos(turn_rad), np.sin(turn_rad)
@@ -42,11 +45,14 @@ def rim(
     inked = np.hypot(before - before_mm, y - EDGE_MM) < radius_mm
     light = 0.8 * SKIN * (1.0 - 0.5 * np.exp(-3.0 * inside))[..., None]
     light = light * np.where(inked[..., None], leaves, 1.0)
+    if lock:
+        under = (np.abs(x - EDGE_MM + 1.6) < 0.3) & (np.abs(y - EDGE_MM) < 1.25)
+        light = light * np.where(under[..., None], 0.2, 1.0)
     if strands:
         behind = behind * _strands(x, y, seed)[..., None]
     light = np.where((x < EDGE_MM)[..., None], light, behind)
     seen = -round_mm * (1.0 - np.cos(before_mm / round_mm))
-    picture = photographed(light, FINE, blur_px=0.8, noise=0.006, seed=seed)
+    picture = photographed(light, FINE, blur_px=0.8, noise=noise, seed=seed)
     return picture, (np.array([c, s]) * seen + EDGE_MM) / MM_PER_PX
 
 
@@ -102,6 +108,17 @@ def test_a_dot_before_darker_skin_does_not_pass_for_a_smear(ink: Array, share: f
         found = snap(picture, tap, MM_PER_PX)
         assert isinstance(found, Dot)
         assert np.hypot(*(found.point_px - centre)) < 0.35
+
+
+@pytest.mark.parametrize("lock", [False, True], ids=["bare", "a lock of hair beside it"])
+@pytest.mark.parametrize("seed", range(4))
+def test_in_a_noisy_picture_neither_shade_nor_hair_stands_in_its_way(seed: int, lock: bool) -> None:
+    for ink in (INKS["violet"], INKS["blue"]):
+        picture, centre = rim(ink, 0.55, 0.3, lock=lock, noise=0.01, seed=seed)
+        tap = centre + np.random.default_rng(seed).normal(0, 3, 2) - [4.0, 0.0]
+        found = snap(picture, tap, MM_PER_PX)
+        assert isinstance(found, Dot)
+        assert np.hypot(*(found.point_px - centre)) < 0.6
 
 
 def test_its_stated_uncertainty_is_that_of_the_errors() -> None:
