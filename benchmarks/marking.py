@@ -17,7 +17,7 @@ from benchmarks.dot_scenes import DOTS, NOT_DOTS, dot_scene, what_is_behind
 from benchmarks.marking_scenes import BACKGROUNDS, RimScene, rim_scene
 from calibration.frames import Array
 from tracing.contour import Contour, trace
-from tracing.dots import Dot, snap
+from tracing.dots import WHY, Dot, snap
 from tracing.search import Kind
 from tracing.strip import chords, through
 
@@ -25,7 +25,9 @@ SEED = 20261126
 TAPS = (3, 4)
 TAP_SD_MM = 0.5
 WIDE_PX = 2.0
-"""A dot half round an edge that is seen less wide has hardly a pixel of its own colour."""
+"""What is seen less wide than one pair of lines, two pixels, is noticed by fewer than half of those
+who look for it (J. Johnson, Analysis of image forming systems, 1958, from memory); it has hardly a
+pixel of its own colour either."""
 MEDIUM_PX = 1.5
 """Between the two: dots so wide are told apart too, for where one stops to count is a choice."""
 LEAST_PX = 1.0
@@ -60,7 +62,8 @@ class DotScore:
     """One tap: whether it snapped, its error (px, both axes together) and u (px, each axis).
 
     ``width_px`` is how wide the dot is seen where it is narrowest, ``share`` that over its
-    diameter: how much of its face shows; ``behind`` lies behind the rim.
+    diameter: how much of its face shows; ``behind`` lies behind the rim; ``midway`` that the tap
+    was told to lie about as near to two dots.
     """
 
     kind: str
@@ -70,6 +73,7 @@ class DotScore:
     width_px: float
     share: float
     behind: str
+    midway: bool = False
 
 
 def errors_mm(points: Array, truth: Array, px_per_mm: float) -> tuple[Array, Array]:
@@ -127,7 +131,8 @@ def dot_score(task: tuple[int, int, str]) -> DotScore | None:
     seen = scene.width_px, share, what_is_behind(task[1], kind)
     found = snap(scene.picture, scene.near_px, 1.0 / scene.px_per_mm)
     if not isinstance(found, Dot):
-        return DotScore(kind, False, float("nan"), float("nan"), *seen)
+        midway = found.sentence == WHY["either"]
+        return DotScore(kind, False, float("nan"), float("nan"), *seen, midway)
     if scene.dot_px is None:
         return DotScore(kind, True, float("nan"), found.u_px, *seen)
     error_px = float(np.hypot(*(found.point_px - scene.dot_px)))
@@ -253,6 +258,8 @@ def _dot_lines(snapped: Sequence[DotScore]) -> list[str]:
             if (wide := [s for s in dots if s.width_px >= least])
         ),
     ]
+    clear = [s for s in dots if s.width_px >= WIDE_PX and not s.midway]
+    lines.append(_dot_row(f"all, {WIDE_PX:g} px wide and more, no tap midway", clear))
     lines += [_dot_row(kind, [s for s in dots if s.kind == kind]) for kind in DOTS]
     lines += [_dot_row(name, part) for name, part in _edge_parts(dots).items() if part]
     share = 100.0 * float(np.mean([s.snapped for s in other]))
