@@ -30,6 +30,8 @@ GHOST = 0.22
 
 DOTS = ("square-on", "foreshortened", "edge", "pair")
 NOT_DOTS = ("skin", "freckle", "hair", "shadow", "ghost", "smear")
+FOCAL_PX = {"3 MP": 1500.0, "12 MP": 3000.0}
+"""Of a phone's photo as it is taken, and of one made smaller on its way, times 0.9 to 1.1."""
 NEAR_SD_MM = 0.5
 REACH_MM = 6.0
 EDGE_LEAST = 0.45
@@ -42,7 +44,7 @@ class DotScene:
 
     They are where the dots' centres are seen, px of the crop, the one first near which the tap
     was drawn; none where there is no dot.  ``seen_share`` is how much of that one the camera
-    sees, ``width_px`` how wide that is where it is narrowest.
+    sees, ``width_px`` how wide that is where it is narrowest.  ``photo`` is a size of FOCAL_PX.
     """
 
     kind: str
@@ -53,6 +55,7 @@ class DotScene:
     diameter_mm: float
     seen_share: float
     width_px: float
+    photo: str
 
     @property
     def dot_px(self) -> Array | None:
@@ -70,6 +73,7 @@ class _Stage:
     view: View
     px_per_mm: float
     t: float
+    photo: str
 
     @property
     def centre(self) -> Array:
@@ -91,9 +95,10 @@ def _stage(rng: np.random.Generator, index: int) -> _Stage:
     at, _ = ear.line.place(t)
     standing = standing_at(ear, np.array([*at, 2.0]), rng)
     distance = float(rng.uniform(150.0, 400.0))
-    focal = float(rng.choice([1500.0, 3000.0]) * rng.uniform(0.9, 1.1))
+    photo = str(rng.choice(list(FOCAL_PX)))
+    focal = FOCAL_PX[photo] * float(rng.uniform(0.9, 1.1))
     view = view_from(standing, rng, focal, distance)
-    return _Stage(ear, standing, view, focal / distance, t)
+    return _Stage(ear, standing, view, focal / distance, t, photo)
 
 
 def _across(stage: _Stage, share: float) -> Array:
@@ -180,7 +185,7 @@ def dot_scene(seed: int, index: int, kind: str) -> DotScene | None:
     near = centre - low + NEAR_SD_MM * stage.px_per_mm * np.clip(rng.standard_normal(2), -2, 2)
     places = np.array([spot.at for spot in spots if kind in DOTS]).reshape(-1, 3)
     dots = stage.pixels(places) - low if len(places) else np.zeros((0, 2))
-    return DotScene(kind, picture, stage.px_per_mm, near, dots, diameter, share, width)
+    return DotScene(kind, picture, stage.px_per_mm, near, dots, diameter, share, width, stage.photo)
 
 
 def _spots(

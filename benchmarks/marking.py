@@ -13,7 +13,7 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 from scipy.spatial import cKDTree
 
-from benchmarks.dot_scenes import DOTS, NOT_DOTS, dot_scene, what_is_behind
+from benchmarks.dot_scenes import DOTS, FOCAL_PX, NOT_DOTS, dot_scene, what_is_behind
 from benchmarks.marking_scenes import BACKGROUNDS, RimScene, rim_scene
 from calibration.frames import Array
 from tracing.contour import Contour, trace
@@ -62,8 +62,8 @@ class DotScore:
     """One tap: whether it snapped, its error (px, both axes together) and u (px, each axis).
 
     ``width_px`` is how wide the dot is seen where it is narrowest, ``share`` that over its
-    diameter: how much of its face shows; ``behind`` lies behind the rim; ``midway`` that the tap
-    was told to lie about as near to two dots.
+    diameter: how much of its face shows; ``behind`` lies behind the rim; ``photo`` is the photo's
+    size; ``midway`` that the tap was told to lie about as near to two dots.
     """
 
     kind: str
@@ -73,6 +73,7 @@ class DotScore:
     width_px: float
     share: float
     behind: str
+    photo: str
     midway: bool = False
 
 
@@ -128,7 +129,7 @@ def dot_score(task: tuple[int, int, str]) -> DotScore | None:
         return None
     kind = scene.kind
     share = scene.width_px / (scene.diameter_mm * scene.px_per_mm)
-    seen = scene.width_px, share, what_is_behind(task[1], kind)
+    seen = scene.width_px, share, what_is_behind(task[1], kind), scene.photo
     found = snap(scene.picture, scene.near_px, 1.0 / scene.px_per_mm)
     if not isinstance(found, Dot):
         midway = found.sentence == WHY["either"]
@@ -240,9 +241,23 @@ def _edge_parts(dots: Sequence[DotScore]) -> dict[str, list[DotScore]]:
     }
 
 
+def _parts(dots: Sequence[DotScore]) -> dict[str, list[DotScore]]:
+    """Return the dots by the photo's size, by how wide they are seen and by kind."""
+    wide = {least: [s for s in dots if s.width_px >= least] for least in (MEDIUM_PX, WIDE_PX)}
+    return {
+        "**all**": list(dots),
+        **{f"**all, {photo}**": [s for s in dots if s.photo == photo] for photo in FOCAL_PX},
+        **{f"**all, {least:g} px wide and more**": part for least, part in wide.items()},
+        f"all, {WIDE_PX:g} px wide and more, no tap midway": [
+            s for s in wide[WIDE_PX] if not s.midway
+        ],
+        **{kind: [s for s in dots if s.kind == kind] for kind in DOTS},
+        **_edge_parts(dots),
+    }
+
+
 def _dot_lines(snapped: Sequence[DotScore]) -> list[str]:
     dots = [s for s in snapped if s.kind in DOTS]
-    other = [s for s in snapped if s.kind in NOT_DOTS]
     lines = [
         "Dots of 0.6-1.5 mm in four inks on four skins, 150-400 mm away, 12 MP and 3 MP; taps "
         "with sd 0.5 mm on each axis. Errors are distances from where the centre of the dot "
@@ -251,19 +266,16 @@ def _dot_lines(snapped: Sequence[DotScore]) -> list[str]:
         "",
         "| dot | n | not snapped, % | RMS px | median px | RMS(error / u) |",
         "| --- | ---: | ---: | ---: | ---: | ---: |",
-        _dot_row("**all**", dots),
-        *(
-            _dot_row(f"**all, {least:g} px wide and more**", wide)
-            for least in (MEDIUM_PX, WIDE_PX)
-            if (wide := [s for s in dots if s.width_px >= least])
-        ),
     ]
-    clear = [s for s in dots if s.width_px >= WIDE_PX and not s.midway]
-    lines.append(_dot_row(f"all, {WIDE_PX:g} px wide and more, no tap midway", clear))
-    lines += [_dot_row(kind, [s for s in dots if s.kind == kind]) for kind in DOTS]
-    lines += [_dot_row(name, part) for name, part in _edge_parts(dots).items() if part]
+    lines += [_dot_row(name, part) for name, part in _parts(dots).items() if part]
+    return [*lines, *_other_lines([s for s in snapped if s.kind in NOT_DOTS])]
+
+
+def _other_lines(other: Sequence[DotScore]) -> list[str]:
+    if not other:
+        return []
     share = 100.0 * float(np.mean([s.snapped for s in other]))
-    lines += [
+    lines = [
         "",
         f"Of {len(other)} taps where there is no dot, {share:.1f} % snapped to something:",
         "",

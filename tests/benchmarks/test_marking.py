@@ -22,6 +22,9 @@ def test_errors_are_distances_across_the_contour() -> None:
     assert not errors_mm(beyond, 100.0 * ring, px_per_mm=10.0)[1].any()
 
 
+BLANK = np.zeros((40, 40, 3), np.uint8)
+
+
 def test_the_table_says_the_errors_it_was_given() -> None:
     flat, gap = np.full(40, 0.2), np.zeros(40)
     traced = [
@@ -31,12 +34,12 @@ def test_the_table_says_the_errors_it_was_given() -> None:
         for taps in (3, 4)
     ]
     dots = [
-        DotScore(kind, True, 0.3, 0.15, 3.0, 0.2, "hair")
+        DotScore(kind, True, 0.3, 0.15, 3.0, 0.2, "hair", "12 MP")
         for kind in ("square-on", "foreshortened", "edge")
     ]
-    dots += [DotScore("pair", False, float("nan"), float("nan"), 3.0, 0.9, "skin")]
+    dots += [DotScore("pair", False, float("nan"), float("nan"), 3.0, 0.9, "skin", "3 MP", True)]
     dots += [
-        DotScore(kind, kind == "smear", float("nan"), float("nan"), 0.0, 0.0, "skin")
+        DotScore(kind, kind == "smear", float("nan"), float("nan"), 0.0, 0.0, "skin", "3 MP")
         for kind in ("skin", "freckle", "hair", "shadow", "ghost", "smear")
     ]
     table = marking_table(traced, dots, 12)
@@ -44,6 +47,9 @@ def test_the_table_says_the_errors_it_was_given() -> None:
         "| outer, hair, 3 | 1 | 1.000 | 0.400 | 0.200 | 0.20 | 0 | 0.200 | 0.100 | 2.00 |" in table
     )
     assert "| **all** | 4 | 25 | 0.30 | 0.30 | 1.41 |" in table
+    assert "| **all, 12 MP** | 3 | 0 | 0.30 | 0.30 | 1.41 |" in table
+    assert "| **all, 3 MP** | 1 | 100 | - | - | - |" in table
+    assert "| all, 2 px wide and more, no tap midway | 3 | 0 | 0.30 | 0.30 | 1.41 |" in table
     assert "| edge, less than 30% of its width | 1 | 0 | 0.30 | 0.30 | 1.41 |" in table
     assert "| of these before hair | 1 | 0 | 0.30 | 0.30 | 1.41 |" in table
     assert "30% of its width and more" not in table
@@ -70,11 +76,27 @@ def test_a_tap_means_the_dot_nearest_to_it() -> None:
     pair = np.array([[10.0, 10.0], [22.0, 10.0]])
     for x, nearest in ((14.0, 0), (17.5, 1)):
         scene = DotScene(
-            "pair", np.zeros((40, 40, 3), np.uint8), 8.0, np.array([x, 11.0]), pair, 1.0, 1.0, 8.0
+            "pair",
+            np.zeros((40, 40, 3), np.uint8),
+            8.0,
+            np.array([x, 11.0]),
+            pair,
+            1.0,
+            1.0,
+            8.0,
+            "3 MP",
         )
         np.testing.assert_array_equal(scene.dot_px, pair[nearest])
     bare = DotScene(
-        "skin", np.zeros((9, 9, 3), np.uint8), 8.0, np.zeros(2), np.zeros((0, 2)), 1.0, 0.0, 0.0
+        "skin",
+        np.zeros((9, 9, 3), np.uint8),
+        8.0,
+        np.zeros(2),
+        np.zeros((0, 2)),
+        1.0,
+        0.0,
+        0.0,
+        "3 MP",
     )
     assert bare.dot_px is None
 
