@@ -27,6 +27,8 @@ from tracing.spot_judge import has_hue
 MARGIN_MM = 1.8
 MOST_SLIVERS, CLEAR_SLIVER = 6, 0.985
 """So many places are tried for a sliver, none after one that explains so much."""
+FARTHEST_MM = 1.5
+"""Hardly a tap lies farther from the dot that it means."""
 SURE, FLAT, FARTHER_MM = (0.9, 0.8, 0.75), (0.5, 0.45), 0.3
 """A spot explained, inside and all round less well than this, or flatter (the second: however well
 explained), may be a sliver beside something; the sliver lies about as near to the tap."""
@@ -204,7 +206,7 @@ def _half(
     best: RimFit | None = None
     for place in rim_places(light, near, mm_per_px, most):
         fit = fit_rim(light, place, mm_per_px)
-        if fit is None:
+        if fit is None or float(np.hypot(*(fit.centre - near))) * mm_per_px > FARTHEST_MM:
             continue
         if fit.explained < max(least(fit), best.explained if best else 0.0):
             continue

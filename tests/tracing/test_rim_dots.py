@@ -121,6 +121,14 @@ def test_in_a_noisy_picture_neither_shade_nor_hair_stands_in_its_way(seed: int, 
         assert np.hypot(*(found.point_px - centre)) < 0.6
 
 
+def test_a_tap_far_along_the_edge_does_not_mean_it(ink: Array) -> None:
+    """Taps of sd 0.5 mm on each axis lie farther off than 1.5 mm once in ninety (Rayleigh)."""
+    picture, centre = rim(ink)
+    for way_mm, is_near in ((1.3, True), (1.7, False)):
+        found = snap(picture, centre + np.array([0.0, way_mm / MM_PER_PX]), MM_PER_PX)
+        assert isinstance(found, Dot) == is_near
+
+
 def test_its_stated_uncertainty_is_that_of_the_errors() -> None:
     rng = np.random.default_rng(8)
     ratios = []
