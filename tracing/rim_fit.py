@@ -52,8 +52,8 @@ class RimFit:
     the share of the skin that looks smooth; ``explained`` is the share of the squares in the ink
     that it explains, ``gain`` how many times the noise's square that is; ``noise`` the skin's
     and the ink's rest; ``u_px`` the standard uncertainty of the centre, each axis, from the rest;
-    ``out``, (2,), points to what lies beyond, ``skin``, (3,), is the skin's light; ``edge``,
-    (3,), is how far outward of the centre the edge runs, mm, its slope and half its bend along.
+    ``out``, (2,), points to what lies beyond; ``edge``, (3,), is how far outward of the centre the
+    edge runs, mm, its slope and half its bend along.
     """
 
     centre: Array
@@ -70,7 +70,6 @@ class RimFit:
     calm: float
     u_px: float
     out: Array
-    skin: Array
     edge: Array
 
 
@@ -217,6 +216,5 @@ def _told(strip: Strip, state: State) -> RimFit:
         float(smooth.mean()) if len(smooth) else 0.0,
         float(np.sqrt(np.trace(spread) / 2)) / strip.mm_per_px,
         strip.out,
-        strip.skin,
         np.array([p[6] ** 2 / (2 * ROUND_MM), p[1] - p[2] * p[4], -0.5 * p[2]]),
     )

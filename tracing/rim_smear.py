@@ -16,6 +16,8 @@ LEAST, HUE = (0.1, 0.15), 0.4
 """Share that it takes of what ink takes of the light, at least, the second of gray ink; and what
 it has of the ink's hue, as a share of that: hair and shadow are gray."""
 DARKEST, GRAY = 0.05, 0.08
+"""Less light than the first is taken for so much; ink that leaves of no colour more than the second
+more than of another is gray."""
 
 
 def is_smeared(light: Light, fit: RimFit, mm_per_px: float) -> bool:
