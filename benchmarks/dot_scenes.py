@@ -31,7 +31,7 @@ GHOST = 0.22
 DOTS = ("square-on", "foreshortened", "edge", "pair")
 NOT_DOTS = ("skin", "freckle", "hair", "shadow", "ghost", "smear")
 FOCAL_PX = {"3 MP": 1500.0, "12 MP": 3000.0}
-"""Of a phone's photo as it is taken, and of one made smaller on its way, times 0.9 to 1.1."""
+"""Of a phone's photo made smaller on its way, and of one as it is taken, times 0.9 to 1.1."""
 NEAR_SD_MM = 0.5
 REACH_MM = 6.0
 EDGE_LEAST = 0.45

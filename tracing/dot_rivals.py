@@ -9,7 +9,7 @@ import numpy as np
 from calibration.frames import Array
 from tracing.dot_places import rivals
 from tracing.flat_skin import flattened
-from tracing.light import Light
+from tracing.light import Light, alike
 from tracing.rim_places import darker, darkness
 from tracing.spot_fit import SpotFit, fit_spot
 from tracing.spot_judge import INK, fault, has_hue, is_unclear_gray
@@ -240,18 +240,13 @@ def is_ink(fit: SpotFit, why: str, mm_per_px: float) -> bool:
 
 def is_same_ink(fit: SpotFit, refused: SpotFit) -> bool:
     """Return whether a nearer place that was refused looks like the same pen's ink."""
-    alike = _cosine(fit.change[0], refused.change[0]) > ALIKE[0]
+    same = alike(fit.change[0], refused.change[0]) > ALIKE[0]
     dark = float(refused.change[0] @ INK) < ALIKE[1] * float(fit.change[0] @ INK)
     apart = float(np.hypot(*(fit.centre - refused.centre))) > fit.half_axes[0]
     clear = refused.explained > ALIKE[2] and not is_unclear_gray(refused)
-    return alike and dark and apart and clear
+    return same and dark and apart and clear
 
 
 def is_other_ink(takes: Array, refused: SpotFit) -> bool:
     """Return whether what takes so much of the colours, (3,), is other ink than a refused place."""
-    return _cosine(takes, refused.change[0]) < OTHER[0]
-
-
-def _cosine(one: Array, two: Array) -> float:
-    """Return the cosine between what two things take of the colours."""
-    return float(one @ two) / float(np.linalg.norm(one) * np.linalg.norm(two))
+    return alike(takes, refused.change[0]) < OTHER[0]

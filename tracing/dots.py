@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -121,7 +122,9 @@ def snap(
     fit, reasons, ink = _whole(Nearby(light, local, scale, candidates(light, local, scale)))
     half = None
     if not TOLD & set(reasons) and (fit is None or _is_doubtful(fit)):
-        half = _half(light, local, scale, _least(ink), alone=fit is None, most=most_slivers)
+        half = _half(
+            light, local, scale, partial(_least, ink), alone=fit is None, most=most_slivers
+        )
     best = half or fit
     if best is None:
         return NoDot("none", _why(reasons))
@@ -172,20 +175,16 @@ def _whole(by: Nearby) -> tuple[SpotFit | None, list[str], SpotFit | None]:
     return None, reasons, None
 
 
-def _least(ink: SpotFit | None) -> Callable[[RimFit], float]:
+def _least(ink: SpotFit | None, fit: RimFit) -> float:
     """Return which share a sliver must explain at least beside ink that is no dot, or none."""
-
-    def least(fit: RimFit) -> float:
-        takes = np.log(np.maximum(fit.ink, DARKEST))
-        if ink is None or (is_other_ink(takes, ink) and not has_hue(ink)):
-            return 0.0  # hair, likely
-        far_better = 1.0 - FAR_BETTER * (1.0 - ink.explained)
-        return min(_surely(fit), far_better)
-
-    return least
+    takes = np.log(np.maximum(fit.ink, DARKEST))
+    if ink is None or (is_other_ink(takes, ink) and not has_hue(ink)):
+        return 0.0  # hair, likely
+    return min(_surely(fit), 1.0 - FAR_BETTER * (1.0 - ink.explained))
 
 
 def _surely(fit: RimFit) -> float:
+    """Return which share a sliver must explain at least to be meant beside what is clear."""
     return SURE_SLIVER[is_ink_at_an_edge(fit)]
 
 

@@ -42,6 +42,11 @@ def log_light(picture: Image) -> Light:
     return np.asarray(_LOG[picture])
 
 
+def alike(one: Array, two: Array) -> float:
+    """Return how alike the colours are that two things take, (3,) each: their cosine, 1 if so."""
+    return float(one @ two) / float(np.linalg.norm(one) * np.linalg.norm(two))
+
+
 def light_at(light: Light, places: Array) -> Array:
     """Return the light at the pixels nearest to places, (K, 2) px -> (K, 3)."""
     height, width = light.shape[:2]

@@ -34,7 +34,8 @@ CLEARLY_BEYOND_MM = 0.3
 """What lies so far outward is taken to lie beyond the edge at first."""
 MOST_TURN = 0.25
 HOPELESS, PALE = 0.8, 0.75
-CALM = 0.08
+CALM, GRAY = 0.08, 0.08
+"""Rest of skin that is smooth; by how much the light differs that gray ink leaves of colours."""
 MOST_PLACES = 450
 AGAIN, AGAIN_NOISE, AGAIN_STAGES = (-0.35, 0.35), 0.08, 2
 """A fit is done again from so many radii along the edge, with more noise at first."""
@@ -71,6 +72,11 @@ class RimFit:
     u_px: float
     out: Array
     edge: Array
+
+    @property
+    def is_gray(self) -> bool:
+        """Return whether the ink takes about as much of each colour."""
+        return float(np.ptp(self.ink)) < GRAY
 
 
 def fit_rim(light: Light, place: Place, mm_per_px: float) -> RimFit | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from tracing.light import Light
+from tracing.light import Light, alike
 from tracing.rim_fit import RimFit
 from tracing.rim_smear import is_smeared
 
@@ -40,7 +40,7 @@ FALLS = 10.0
 BROWNER, FAINT_GAIN = (0.15, 0.05), 700.0
 """How much more red is left than green, and green than blue, under what is brown; the second where
 it is faint."""
-GRAY, GRAY_GAIN = 0.08, (2000.0, 600.0)
+GRAY_GAIN = 2000.0, 600.0
 """What takes about as much of each colour may be a gap between hairs: it must be clearer; the
 second where skin and ink are quiet."""
 QUIET = 0.96, 0.027, 0.98
@@ -64,7 +64,7 @@ def rim_fault(light: Light, fit: RimFit, mm_per_px: float, *, alone: bool) -> st
         or fit.depth_mm > MOST_DEPTH_MM[depth]
         or is_smeared(light, fit, mm_per_px),
         "brown": float(-np.diff(fit.ink).max()) > BROWNER[fit.gain < FAINT_GAIN],
-        "hair": float(np.ptp(fit.ink)) < GRAY and fit.gain < GRAY_GAIN[_is_quiet(fit)],
+        "hair": fit.is_gray and fit.gain < GRAY_GAIN[_is_quiet(fit)],
         "soft": fit.blur_px > MOST_BLUR_PX
         or (fit.blur_px > BLURRED_PX and fit.explained < BLURRED[_hue(fit) > HUED]),
         "two": fit.within < least_within
@@ -114,4 +114,4 @@ def _is_quiet(fit: RimFit) -> bool:
 def _same_colour(fit: RimFit) -> float:
     """Return how alike the colours are that ink and what lies beyond take, 1 if the same."""
     beyond, ink = (np.log(np.maximum(each, 0.02)) for each in (fit.beyond, fit.ink))
-    return float(beyond @ ink) / float(np.linalg.norm(beyond) * np.linalg.norm(ink))
+    return alike(beyond, ink)

@@ -15,9 +15,8 @@ STEPS = 6
 LEAST, HUE = (0.1, 0.15), 0.4
 """Share that it takes of what ink takes of the light, at least, the second of gray ink; and what
 it has of the ink's hue, as a share of that: hair and shadow are gray."""
-DARKEST, GRAY = 0.05, 0.08
-"""Less light than the first is taken for so much; ink that leaves of no colour more than the second
-more than of another is gray."""
+DARKEST = 0.05
+"""Less light than this is taken for so much."""
 
 
 def is_smeared(light: Light, fit: RimFit, mm_per_px: float) -> bool:
@@ -27,11 +26,10 @@ def is_smeared(light: Light, fit: RimFit, mm_per_px: float) -> bool:
     if not float(ink.mean()) < float(beyond.mean()) < 0.0:
         return False  # what takes more light than ink, or none, is no more of it
     hue = ink - ink.mean()
-    is_gray = float(np.ptp(fit.ink)) < GRAY
     for ridge in _ridges(light, fit, mm_per_px):
         share = float(ridge @ ink) / float(ink @ ink)
-        hued = is_gray or float(ridge @ hue) > HUE * share * float(hue @ hue)
-        if share > LEAST[is_gray] and hued:
+        hued = fit.is_gray or float(ridge @ hue) > HUE * share * float(hue @ hue)
+        if share > LEAST[fit.is_gray] and hued:
             return True
     return False
 
